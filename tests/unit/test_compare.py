@@ -199,11 +199,10 @@ def test_the_table_has_a_row_for_each_run(files, answer, written):
 
 
 def test_a_script_gives_trials_as_a_file_or_as_times_and_gets_what_the_command_prints(
-    files, tmp_path, capsys
+    files, figures, written
 ):
-    trials = tmp_path / "trials.csv"
-    trials.write_text(TRIALS)
-    printed = told(capsys, files[0], "--measured", trials)
+    trials = written(TRIALS, "trials.csv")
+    printed = figures("compare", files[0], "--measured", trials)
     assert json.loads(json_text(compare(files[0], measured=trials).as_dict())) == printed
     times = [f"{trial.time} s" for trial in read_measured(trials).trials]
     assert compare(files[0], measured=times).as_dict()["measured"] == printed["measured"]

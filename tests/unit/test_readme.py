@@ -30,7 +30,7 @@ DOCUMENTS = (
 )
 TREE = typer.main.get_command(app).commands
 NOT_FILES = {"commands/NAME.py"}
-OTHERS = {"--nworkers", "--nthreads", "--no-deps"}
+OTHERS = {"--nworkers", "--nthreads", "--no-deps", "--whole"}
 """Options of other programs that the documents name."""
 
 
