@@ -99,6 +99,11 @@ def test_leaving_without_an_end_marks_the_run_failed_with_the_reason(tmp_path):
     assert len(result.history["t"]) == 1
 
 
+def test_a_folder_is_no_result_file(tmp_path):
+    with pytest.raises(ResultError, match="is a folder"):
+        Recorder.create(tmp_path, CASE, overwrite=True)
+
+
 def test_a_row_with_a_missing_or_unknown_column_is_refused(tmp_path):
     with Recorder.create(tmp_path / "run.h5", CASE) as recorder:
         row = dict.fromkeys(HISTORY, 0.0)
