@@ -5,6 +5,7 @@ a command needs them, so that ``--help`` is fast.
 """
 
 import io
+import logging
 import os
 import signal
 import sys
@@ -87,6 +88,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     _check_memory()
+    if sys.stderr.isatty():
+        told = logging.getLogger("sinkbowl")
+        told.setLevel(logging.INFO)
+        told.addHandler(logging.StreamHandler())
     try:
         app(args=with_present_names(sys.argv[1:] if arguments is None else arguments))
     except SystemExit as end:

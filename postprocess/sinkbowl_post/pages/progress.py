@@ -7,6 +7,7 @@ has doubled.
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -85,7 +86,8 @@ class Update(Protocol):
 
 @contextmanager
 def _task(what: str) -> Iterator[Update]:
-    """Update function of a task."""
+    """Update function of a task; a wait within it has no other notice."""
+    logging.getLogger("sinkbowl").setLevel(logging.WARNING)
     console, begun, due = Console(stderr=True), monotonic(), FIRST_LINE
     paced: tuple[float, float] | None = None  # time and share from which the pace is measured
 

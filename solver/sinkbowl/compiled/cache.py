@@ -11,6 +11,7 @@ compiled for this process only.
 """
 
 import atexit
+import logging
 import os
 import shutil
 import stat
@@ -18,6 +19,7 @@ import sys
 import tempfile
 import warnings
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -108,6 +110,12 @@ unkept: list[str] = []
 """Reasons why kernels could not be cached, in order."""
 
 
+@cache
+def _tell() -> None:
+    """Log the first compilation of this process."""
+    logging.getLogger("sinkbowl").info("Compiling the models, once: up to half a minute.")
+
+
 class PatientCache(FunctionCache):
     """Numba's cache of one function, without errors."""
 
@@ -117,12 +125,15 @@ class PatientCache(FunctionCache):
         Numba's own method first loads everything that compiling needs, including scipy.linalg: half
         a second that machine code does not need.
         """
+        found = None
         try:
             with self._guard_against_spurious_io_errors():
-                return self._load_overload(sig, target_context)
+                found = self._load_overload(sig, target_context)
         except Exception:  # bytes that are not what was written can raise anything
             self._forget()
-            return None
+        if found is None:
+            _tell()
+        return found
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Store a compiled function if the disk allows it."""

@@ -98,16 +98,21 @@ def _greatest_heel(figures: Mapping[str, Any]) -> str:
     """How far a bowl heels that does not tip."""
     heel = figures["greatest_heel_deg"]
     if heel is None:
-        level = _number(figures["inner_level_at_min_m"], 1e3, "mm")
-        return f"It heels while it fills, most at an inner level of {level}."
+        return f"It heels while it fills, most {_at_level(figures['inner_level_at_min_m'])}."
     if heel < VISIBLE_HEEL:
         return "It heels by less than a degree while it fills."
-    level = _number(figures["inner_level_at_greatest_heel_m"], 1e3, "mm")
-    phrase = f"It heels while it fills, most at an inner level of {level}, by {heel:.0f} deg"
+    place = _at_level(figures["inner_level_at_greatest_heel_m"])
+    phrase = f"It heels while it fills, most {place}, by {heel:.0f} deg"
     return (
         f"{phrase}."
         if figures["time_to_heel"]
         else f"{phrase}, or less: it fills too fast for that."
+    )
+
+
+def _at_level(level: float) -> str:
+    return (
+        "when it is empty" if level < 0.0 else f"at an inner level of {_number(level, 1e3, 'mm')}"
     )
 
 
