@@ -2,7 +2,7 @@
 
     PYTHONPATH=tests python tests/faults/command_fuzz.py FOLDER [COUNT] [SEED] [COMMAND ...]
 
-COUNT inputs, 20000 by default, shared out over the commands as in SHARES. An input is well when its
+COUNT inputs, 20000 by default, shared out over the commands as in INPUTS. An input is well when its
 command ends with exit status 0, or with 1 or 2 and a message that begins with "sinkbowl: " or
 typer's usage. An exception that comes through, or one that only the handler at the top caught, is a
 failure: the input is kept in FOLDER/failed, and how it is called. Prints a line a command, and one
@@ -33,18 +33,6 @@ from sinkbowl.flow import layout
 from sinkbowl.reduced.attribution import attribute
 from sinkbowl.running import estimate
 from sinkbowl_post.cli import main as sinkbowl
-
-SHARES = {
-    "check": 0.40,
-    "run": 0.06,
-    "compare": 0.06,
-    "curves": 0.03,
-    "fit": 0.06,
-    "export": 0.34,
-    "film": 0.03,
-    "report": 0.02,
-}
-"""Share of the inputs that a command gets."""
 
 TABLES = (
     b"hole [mm],mass [g],time [s],outcome\n8,200,12.5,sinks\n20,200,2.5,sinks\n1,200,,plugged\n",
@@ -219,16 +207,17 @@ def report(rng: random.Random, place: Place) -> list[str]:
     return ["report", "r.h5", "-o", "page.html"]
 
 
-INPUTS: dict[str, Callable[[random.Random, Place], list[str]]] = {
-    "check": check,
-    "run": run,
-    "compare": compare,
-    "curves": curves,
-    "fit": fit,
-    "export": export,
-    "film": film,
-    "report": report,
+INPUTS: dict[str, tuple[float, Callable[[random.Random, Place], list[str]]]] = {
+    "check": (0.40, check),
+    "run": (0.06, run),
+    "compare": (0.06, compare),
+    "curves": (0.03, curves),
+    "fit": (0.06, fit),
+    "export": (0.34, export),
+    "film": (0.03, film),
+    "report": (0.02, report),
 }
+"""Share of the inputs that a command gets, and what makes them."""
 
 
 def outcome(arguments: Sequence[str]) -> tuple[str, str]:
@@ -267,7 +256,7 @@ def _too_long(*_: object) -> None:
 
 def fuzz(folder: Path, count: int, seed: int, commands: Sequence[str] = ()) -> dict[str, Tally]:
     """Give each command its share of inputs; what failed is kept in the folder."""
-    chosen = {name: share for name, share in SHARES.items() if not commands or name in commands}
+    chosen = {name: INPUTS[name][0] for name in INPUTS if not commands or name in commands}
     whole, tallies = sum(chosen.values()), {}
     layout.MOST_CELLS, attribute.STAGES = MOST_CELLS, 1
     for name, value in SHORT_ESTIMATE.items():
@@ -284,7 +273,7 @@ def fuzz(folder: Path, count: int, seed: int, commands: Sequence[str] = ()) -> d
 def _one_command(rng: random.Random, place: Place, name: str, count: int) -> Tally:
     tally = Tally()
     for k in range(count):
-        arguments = INPUTS[name](rng, place)
+        arguments = INPUTS[name][1](rng, place)
         begun = time.process_time()
         end, why = outcome(arguments)
         taken = time.process_time() - begun

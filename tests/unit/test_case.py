@@ -71,11 +71,6 @@ def test_tables_that_are_left_out_have_their_defaults():
     assert case.hole.area == pytest.approx(np.pi * 1e-4)
 
 
-def test_mass_follows_from_density_and_volume():
-    case = load_case(shipped_case("brass-cap"))
-    assert case.bowl.mass == pytest.approx(8500 * case.bowl.solid_volume, rel=1e-12)
-
-
 def test_another_hole_changes_bowl_and_text_and_nothing_else():
     case = load_case(shipped_case("beech-dish-brass-ring"))
     other = case.with_hole(0.0175)
@@ -88,7 +83,9 @@ def test_another_hole_changes_bowl_and_text_and_nothing_else():
     assert other.ballast == case.ballast
 
 
-def test_given_mass_stays_with_another_hole():
+def test_mass_follows_from_density_and_volume_and_a_given_one_stays_with_another_hole():
+    case = load_case(shipped_case("brass-cap"))
+    assert case.bowl.mass == pytest.approx(8500 * case.bowl.solid_volume, rel=1e-12)
     case = load_case(shipped_case("steel-cup"))
     assert case.with_hole(0.07).bowl.mass == 0.2
     assert case.with_hole(0.096).base_gone
@@ -229,7 +226,7 @@ def test_examples_of_all_keys_are_read_by_them():
         assert entry.value(given).written == (given if entry.kind else float(given))
 
 
-def test_value_between_is_written_in_the_unit_of_its_neighbour():
+def test_value_between_is_written_in_the_unit_of_its_neighbour_and_plain_numbers_are_si():
     """25.4 mm an inch, 273.15 K at 0 degC: definitions of the units."""
     length = numeric_key("hole.diameter")
     assert length.value_like(0.0127, "1 in").written == "0.5 in"
@@ -237,10 +234,7 @@ def test_value_between_is_written_in_the_unit_of_its_neighbour():
     temperature = numeric_key("water.temperature").value_like(300.0, "20 degC")
     assert temperature.written == "26.85 degC"
     assert temperature.number == pytest.approx(300.0, rel=1e-12)
-
-
-def test_plain_numbers_are_si():
-    assert numeric_key("hole.diameter").value(0.006).number == 0.006
+    assert length.value(0.006).number == 0.006
     assert numeric_key("water.contact_angle").value(1.0).number == 1.0
 
 

@@ -159,16 +159,12 @@ def streaming(
     return ops, state
 
 
-def test_along_aligned_walls_the_mean_with_the_value_outside_is_the_walls():
-    """Level top and upright side of a block, 0.2 m and 0.1 m/s past it: minus that inside."""
+def test_along_aligned_walls_the_mean_with_the_value_outside_is_the_walls_and_across_it_stays():
+    """Level top and upright side of a block, 0.2 m and 0.1 m/s past it: minus that inside. Faces on
+    the wall itself: the block's own rise, and nothing along r."""
     _, state = streaming(BLOCK, 0.2, RISE + 0.1, WALL_NU)
     assert state.u_r[3:9, 11] == pytest.approx(-0.2)
     assert state.u_z[9, 9:12] == pytest.approx(RISE - 0.1)
-
-
-def test_the_velocity_across_a_wall_stays_the_walls():
-    """Faces on the wall itself: the block's own rise, and nothing along r."""
-    _, state = streaming(BLOCK, 0.2, RISE + 0.1, WALL_NU)
     assert np.all(state.u_z[:9, 12] == RISE)
     assert np.all(state.u_r[10, 9:11] == 0.0)
 

@@ -71,9 +71,6 @@ def test_bowl_of_light_wood_stops_part_sunk_at_its_volumes_share():
     assert submerged == pytest.approx(case.bowl.mass / case.water.density, rel=1e-12)
     level = final - case.bowl.inner_edge_height
     assert head_at(case, level) == pytest.approx(0.0, abs=1e-12)
-
-
-def test_dense_bowl_has_no_final_draft():
     assert hs.final_draft(cup()) is None
     assert not hs.floats(cup())
 
@@ -85,11 +82,8 @@ def test_needed_ballast_brings_the_mean_density_to_the_waters(density):
     extra = hs.ballast_needed(case, density)
     mean = (case.total_mass + extra) / (hs.solid_volume(case) + extra / density)
     assert mean == pytest.approx(case.water.density, rel=1e-12)
-
-
-def test_ballast_lighter_than_water_is_refused():
     with pytest.raises(ValueError, match="floats"):
-        hs.ballast_needed(cup(density="700 kg/m^3"), 500.0)
+        hs.ballast_needed(case, 500.0)
 
 
 def test_ring_under_the_base_adds_its_weight_less_its_buoyancy():

@@ -74,22 +74,19 @@ def test_rounded_hole_is_not_narrowed():
     assert narrowed(case.bowl, 1.0) is case.bowl
 
 
-def test_hole_wider_than_half_the_rim_is_not_closed():
-    """Refused with the key and what to give."""
-    with pytest.raises(CaseError, match=r"flow\.hole.*50 mm"):
-        lay_out(cup("60 mm", 'hole = "closed"'))
-
-
-def test_cells_of_twice_the_hole_are_refused():
-    """A unresolved hole needs half a cell."""
+@pytest.mark.parametrize(
+    ("hole", "more", "says"),
+    [
+        ("60 mm", 'hole = "closed"', r"flow\.hole.*50 mm"),
+        ("1.9 mm", "", r"flow\.cell"),
+        ("20 mm", 'hole = "open"', r"flow\.hole"),
+    ],
+)
+def test_what_cannot_be_closed_or_is_no_treatment_is_refused(hole, more, says):
+    """A hole of at most half the rim and at least half a cell; with the key and what to give."""
+    with pytest.raises(CaseError, match=says):
+        lay_out(cup(hole, more))
     assert lay_out(cup("2.1 mm")).closed
-    with pytest.raises(CaseError, match=r"flow\.cell"):
-        lay_out(cup("1.9 mm"))
-
-
-def test_unknown_treatment_is_refused():
-    with pytest.raises(CaseError, match=r"flow\.hole"):
-        cup(more='hole = "open"')
 
 
 def test_notes_and_treatment_tell_of_the_closed_hole():

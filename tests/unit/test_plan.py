@@ -11,6 +11,7 @@ from scipy import stats
 from scipy.integrate import quad
 
 import cups
+from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.repeats import seen
@@ -25,6 +26,7 @@ from sinkbowl.design.planning import (
     distinction,
     film_error,
     order,
+    plan,
     power_of_one,
     trials_needed,
 )
@@ -74,17 +76,11 @@ def test_a_film_is_off_by_two_frames_ends():
 
 
 def test_a_stopwatch_is_taken_where_it_will_do_and_a_film_where_not():
-    by_hand = distinction(0.5, 0.001, 0.1)
-    assert by_hand.rate is None
-    filmed = distinction(0.03, 0.001, 0.1)
-    assert filmed.rate in FRAME_RATES
+    assert distinction(0.5, 0.001, 0.1).rate is None
+    assert distinction(0.03, 0.001, 0.1).rate in FRAME_RATES
     assert distinction(0.0005, 0.01, 0.1) is None
     assert distinction(0.0, 0.0, 0.0) is None
-
-
-def test_more_scatter_takes_more_trials():
-    few, many = trials_needed(0.1, 0.03), trials_needed(0.1, 0.09)
-    assert few < many
+    assert trials_needed(0.1, 0.03) < trials_needed(0.1, 0.09)
 
 
 def test_the_hole_that_needs_no_film_is_taken():
@@ -127,9 +123,11 @@ def test_holes_are_preferred_drills_within_the_base():
     assert 0.075 < max(holes) < 0.096
 
 
-def test_a_seed_without_a_plan_is_refused(refused, written):
+def test_a_seed_without_a_plan_and_a_plan_of_a_bowl_without_a_base_are_refused(refused, written):
     case = written(cups.cup_text(6))
     assert "--plan" in refused("check", case, "--seed", "3")
+    with pytest.raises(CaseError, match="no base"):
+        plan(load_case(shipped_case("open-ring")))
 
 
 def test_the_page_says_film_where_a_stopwatch_cannot():
@@ -151,11 +149,3 @@ def test_the_shipped_cup_has_a_plan(figures):
     pair = next(p for p in found["pairs"] if set(p["models"]) == {"quasi-static", "falling"})
     assert pair["distinction"]["clock"] == "stopwatch"
     assert len(found["trials"]) >= pair["distinction"]["trials"]
-
-
-def test_a_bowl_without_a_base_has_no_plan():
-    from sinkbowl.case.case import load_case
-    from sinkbowl.design.planning import plan
-
-    with pytest.raises(CaseError, match="no base"):
-        plan(load_case(shipped_case("open-ring")))
