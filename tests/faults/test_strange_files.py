@@ -144,43 +144,24 @@ def test_an_index_of_a_sweep_that_leads_elsewhere_is_refused(tmp_path, way):
 
 
 @pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
-def test_a_link_under_a_hidden_name_of_a_sweep_is_not_followed(tmp_path, link):
-    precious = tmp_path / "diary.txt"
+def test_a_link_under_a_hidden_name_is_not_followed_or_refused_in_a_sentence(
+    tmp_path, link, refused, written
+):
+    """Of a sweep's index, a working file, a lock, and the board of an ensemble, which is new."""
+    precious, case, folder = tmp_path / "diary.txt", written(CUP), tmp_path / "sweep"
     precious.write_bytes(PRECIOUS)
-    folder = tmp_path / "sweep"
     folder.mkdir()
     link(precious, folder / f".{INDEX}.new")
     write_index(Sweep(folder, "holes", CUP, "", ("hole.diameter",), ()))
     assert read_sweep(folder).title == "holes"
-    assert precious.read_bytes() == PRECIOUS
     assert not (folder / INDEX).is_symlink()
-
-
-@pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
-def test_a_link_in_place_of_a_lock_or_a_working_file_is_refused_in_a_sentence(
-    tmp_path, link, refused
-):
-    precious, case = tmp_path / "diary.txt", tmp_path / "cup.toml"
-    precious.write_bytes(PRECIOUS)
-    case.write_text(CUP)
     link(precious, tmp_path / "run.h5.part")
     assert "run.h5.part: is a link" in refused("run", case, "-o", tmp_path / "run.h5")
-    folder = tmp_path / "sweep"
-    folder.mkdir()
-    write_index(Sweep(folder, "holes", CUP, "", ("hole.diameter",), ()))
     link(precious, folder / ".lock")
-    assert ".lock: is a link" in refused(
-        "sweep", case, "--over", "hole.diameter=40mm,50mm", "-o", folder
-    )
-    assert precious.read_bytes() == PRECIOUS
-
-
-@pytest.mark.parametrize("link", [os.symlink, os.link], ids=["symbolic", "hard"])
-def test_the_board_of_a_ensemble_is_a_new_file(tmp_path, link):
-    precious, hidden = tmp_path / "diary.txt", tmp_path / ".run.h5-progress"
-    precious.write_bytes(PRECIOUS)
-    link(precious, hidden)
-    Board(hidden, 3).shares[:] = 1.0
+    over = ("--over", "hole.diameter=40mm,50mm")
+    assert ".lock: is a link" in refused("sweep", case, *over, "-o", folder)
+    link(precious, tmp_path / ".run.h5-progress")
+    Board(tmp_path / ".run.h5-progress", 3).shares[:] = 1.0
     assert precious.read_bytes() == PRECIOUS
 
 

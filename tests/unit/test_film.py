@@ -286,9 +286,7 @@ def test_a_film_of_a_run_in_progress_shows_what_there_is(tmp_path):
         ("film.mp4", "red", "none of speed, pressure"),
     ],
 )
-def test_wrong_wishes_for_a_film_are_refused_before_any_work(
-    result, tmp_path, name, colour, message
-):
+def test_wrong_wishes_are_refused_before_any_work(result, tmp_path, name, colour, message):
     with pytest.raises(ResultError, match=message):
         film([result], [tmp_path / name], colour=colour)
     assert list(tmp_path.iterdir()) == []

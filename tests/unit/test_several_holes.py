@@ -70,9 +70,12 @@ def test_one_hole_that_is_counted_is_the_hole_that_always_was(keys):
         assert solve(counted).sinking_time == solve(plain).sinking_time
 
 
-def test_holes_take_their_area_out_of_the_base():
-    """n pi d^2 t / 4 less metal than without, from first principles."""
+def test_holes_take_their_area_out_of_the_base_and_the_map_does_not_correct_them():
+    """n pi d^2 t / 4 less metal than without, from first principles; its bowls have one hole."""
     three = cup(8, "count = 3")
+    assert (
+        correction(three, heave.solve(three)).reason == "the correction is from bowls with one hole"
+    )
     solid = three.blank.drilled(1e-4).solid_volume + math.pi * 1e-4**2 / 4 * 0.002
     assert three.bowl.solid_volume == pytest.approx(solid - 3 * math.pi * 0.004**2 * 0.002)
     assert three.hole.area == pytest.approx(math.pi * three.bowl.hole_radius**2)
@@ -145,13 +148,6 @@ def test_check_tells_count_and_area():
     assert told["hole_diameter_m"] == pytest.approx(0.008)
     assert told["hole_area_m2"] == pytest.approx(3 * math.pi * 0.004**2)
     assert "3 equal holes of 8 mm" in repr(checked)
-
-
-def test_map_of_single_holes_does_not_correct_several():
-    case = cup(8, "count = 3")
-    assert (
-        correction(case, heave.solve(case)).reason == "the correction is from bowls with one hole"
-    )
 
 
 def test_sized_holes_share_the_area_of_the_one():
@@ -286,17 +282,14 @@ def test_the_widest_of_unequal_holes_starts_first():
 def test_unequal_holes_have_room_where_a_circle_around_them_has(widths, around):
     """Two side by side; a third in the gap beside them, at most 24.5 wide here; three that touch.
     The three and the circle around them are the integral quadruple of bends (-6, 11, 14, 15) of
-    Apollonian packings (published, from memory)."""
+    Apollonian packings; 1 + 2/sqrt(3) around three
+    equal ones, 2 with two and a dot (published tables, from memory)."""
+    assert around_three(1.0, 1.0, 1.0) == pytest.approx(1.0 + 2.0 / math.sqrt(3.0), rel=1e-12)
+    assert around_three(1.0, 1.0, 1e-9) == 2.0
     factor = 96.0 / around
     assert unequal(*(0.999 * factor * w for w in widths)).hole.count == len(widths)
     with pytest.raises(CaseError, match=r"hole\.diameters .*leaves no room for"):
         unequal(*(1.001 * factor * w for w in widths))
-
-
-def test_circle_around_three_equal_ones_is_that_of_the_tables():
-    """1 + 2/sqrt(3), and with two and a dot 2 (published tables, from memory)."""
-    assert around_three(1.0, 1.0, 1.0) == pytest.approx(1.0 + 2.0 / math.sqrt(3.0), rel=1e-12)
-    assert around_three(1.0, 1.0, 1e-9) == 2.0
 
 
 @pytest.mark.parametrize(
