@@ -12,13 +12,12 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
-from scipy.ndimage import binary_dilation
 
 from sinkbowl.design.charting.chart import Chart
 from sinkbowl.design.charting.column import chart_point_of, load_of
 from sinkbowl.design.sizing.drills import PER_METRE, SERIES
 from sinkbowl.design.sizing.sizing import best_of
-from sinkbowl_post.chart.names import Names
+from sinkbowl_post.chart.names import Names, grown
 from sinkbowl_post.chart.trials import Mark
 from sinkbowl_post.chart.zones import Fields, fields_of, rasters
 from sinkbowl_post.drawing import slide
@@ -168,7 +167,7 @@ def _equal_times(axes: Axes, fields: Fields) -> dict[float, list[np.ndarray]]:
     pieces: dict[float, list[np.ndarray]] = {time: [] for time in round_times}
     falls_freely = fields.falls_freely > 0.0
     for there, style in ((~falls_freely, PLAIN), (falls_freely, HINT)):
-        wider = binary_dilation(there)  # so that lines on both sides of a border meet
+        wider = grown(there)  # so that lines on both sides of a border meet
         logs = np.log(np.where(wider, fields.times, np.nan))
         if np.isfinite(logs).any():
             drawn = axes.contour(x, y, logs, levels=np.log(round_times), colors=[TIMES], **style)

@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.ndimage import binary_erosion, minimum_filter
 
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl_post.style import INK, LINES, PAPER, QUIET_INK
@@ -104,8 +104,11 @@ class Room:
     def near(self, point: Place, size: Place, off: Mask) -> Place | None:
         """The free place for a box nearest to a point, off lines and a mask, then reserved."""
         cells = [max(1, round(s * n)) for s, n in zip(size, self.shape, strict=True)]
-        wanted = ~self.taken & ~self.lines & ~off
-        fits = minimum_filter(wanted, size=cells, mode="constant", cval=False)
+        fits = ~self.taken & ~self.lines & ~off
+        for axis, wide in enumerate(cells):  # where all of the box's places are free
+            pad = [(0, 0), (0, 0)]
+            pad[axis] = (wide // 2, wide - 1 - wide // 2)
+            fits = np.asarray(sliding_window_view(np.pad(fits, pad), wide, axis).all(axis=-1))
         if not fits.any():
             return None
         i, j = np.nonzero(fits)
@@ -205,7 +208,8 @@ class Names:
         i, j = np.nonzero(seen if seen.any() else zone)
         middle = int(np.argmin(np.hypot(i - i.mean(), j - j.mean())))
         inside = ((i[middle] + 0.5) / zone.shape[0], (j[middle] + 0.5) / zone.shape[1])
-        borders = np.any([other & ~binary_erosion(other) for other in zones.values()], axis=0)
+        around = [np.pad(other, 1) for other in zones.values()]
+        borders = np.any([(one & grown(~one))[1:-1, 1:-1] for one in around], axis=0)
         wide, tall = self.room.size(text, SIZE)
         room = (wide + 2.0 * DOT[0], tall + 2.0 * DOT[1])
         place = self.room.near(inside, room, zone | borders)
@@ -241,6 +245,15 @@ class Names:
         (x0, x1), (y0, y1) = self.axes.get_xlim(), self.axes.get_ylim()
         across = float(np.log(1e3 * mark[0] / x0) / np.log(x1 / x0))
         return across, (1e3 * mark[1] - y0) / (y1 - y0)
+
+
+def grown(mask: Mask) -> Mask:
+    """A mask (n, k) with the four neighbours of its places."""
+    wider = mask.copy()
+    for one, other in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
+        wider[one] |= mask[other]
+        wider[other] |= mask[one]
+    return wider
 
 
 def brief(time: float) -> str:

@@ -47,7 +47,7 @@ class ModifiedHeave:
     def __init__(self, tables: Tables, path: FlowCourse, longest: float) -> None:
         self._tables, self.residuals = tables, residuals_of(tables, path)
         self.forces, self.pressures = tuple(self.residuals.forces), tuple(self.residuals.pressures)
-        self._flow_start = float(path.speed[0]), float(path.flow[0])
+        self._first, self._flow_start = first_state(tables), (path.speed[0], path.flow[0])
         self._latest = LATEST * longest
 
     def time(self, amounts: FloatArray) -> float | None:
@@ -76,7 +76,7 @@ class ModifiedHeave:
 
     def _start(self, amounts: FloatArray) -> FloatArray:
         """First state: speed and flow change from the model's to the flow's with the causes."""
-        state = first_state(self._tables)
+        state = self._first.copy()
         count = len(self.forces)
         by_force = float(np.mean(amounts[:count])) if count else 0.0
         by_pressure = float(np.mean(amounts[count:]))
