@@ -11,6 +11,7 @@ from console import call
 from cups import cup_text, ring_text
 from sinkbowl.case.case import Case, parse_case
 from sinkbowl.common.errors import CaseError
+from sinkbowl.corrected.model import best_time
 from sinkbowl.design.charting.chart import Chart, chart
 from sinkbowl.design.charting.column import change, chart_point_of, column_of, span, with_load
 from sinkbowl.design.checking import FAST, check, verdict
@@ -48,6 +49,16 @@ def between(of: Chart, hole: float, share: float) -> tuple[Case, float]:
     """Case with a hole and a load at a share of its span, and that load."""
     load = float(of.loads(np.array([hole]), np.array([share]))[0, 0])
     return with_load(of.case.with_hole(hole), load), load
+
+
+def test_a_bowl_that_is_held_is_drawn_with_the_time_of_check():
+    """Heavy ones are under from the start: they take no time, and no logarithm of it."""
+    case = parse_case(cup_text(40, more='[start]\nkind = "held"\ndraft = "30 mm"'), Path(), "held")
+    of = chart(case)
+    told = [text.get_text() for axes in chart_figure(of).axes for text in axes.texts]
+    best = best_time(case)
+    assert f"this bowl, {best}" in told
+    assert chart_figures(of)["best"] == best.as_dict()
 
 
 @pytest.mark.slow

@@ -63,9 +63,8 @@ class Row:
 
     def refused(self, column: str, message: str, allowed: str) -> CaseError:
         """Error about one cell."""
-        given: object = self.cells.get(column, "")
-        if column in self.units:
-            given = f"{given} {self.units[column]}".strip()
+        cell = self.cells.get(column, "")
+        given = f"{cell} {self.units.get(column, '')}".strip() if cell else None
         key = f"{place_words(self.number, self.cells.get('no.', ''))}, {column}"
         return CaseError(message, file=self.path, key=key, given=given, allowed=allowed)
 

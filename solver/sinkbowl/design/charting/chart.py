@@ -126,7 +126,7 @@ class Chart:
     def _scaled(self, name: str, holes: FloatArray, shares: FloatArray) -> FloatArray:
         """A field that goes like d^-2 times (1 - share); nan where undefined."""
         values, rows = self.field(name), shares_of_rows()
-        known = np.isfinite(values)
+        known = np.isfinite(values) & (values > 0.0)  # a bowl under at once has no exponent
         logs = np.log(np.where(known, values, 1.0) * self.holes[:, None] ** 2 / self._left(rows))
         found = np.exp(self._between(_filled(logs, known), holes, shares))
         at = np.clip(shares, rows[0], rows[-1])

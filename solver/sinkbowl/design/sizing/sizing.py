@@ -17,6 +17,7 @@ from sinkbowl.common.sinking import Best
 from sinkbowl.common.units import Kind, number_of
 from sinkbowl.corrected import MODELS
 from sinkbowl.corrected import model as corrected
+from sinkbowl.corrected.correction import without_map
 from sinkbowl.design.budget.variation import held_by_meniscus, meniscus_aside
 from sinkbowl.design.checking import density_warning
 from sinkbowl.design.checking import verdict as check_verdict
@@ -115,8 +116,9 @@ def size(
 
 
 def best_of(case: Case, model: str) -> Best | None:
-    """Best estimate of `check` after the start; None for models other than the corrected one."""
-    return corrected.best_time(meniscus_aside(case)) if model == corrected.MODEL else None
+    """Best estimate of `check` after the start; None for a model that is not its own."""
+    own = model == corrected.MODEL or (model == heave.MODEL and without_map(case))
+    return corrected.best_time(meniscus_aside(case)) if own else None
 
 
 class _Search:
