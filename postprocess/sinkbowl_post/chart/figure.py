@@ -78,7 +78,7 @@ def chart_figure(chart: Chart, marks: tuple[Mark, ...] = ()) -> Figure:
     """
     fields = fields_of(chart, *FINE)
     words = (
-        f"time until the rim is under, {LINES[chart.model].name}; water at "
+        f"time until the rim is under by the {LINES[chart.model].name} model; water at "
         f"{chart.case.water.words}, {chart.case.start.words}"
     )
     with slide(chart.case.title, words) as figure:
