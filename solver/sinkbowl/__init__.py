@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from sinkbowl.design.sizing.sized import Sized
     from sinkbowl.design.sizing.sizing import size
     from sinkbowl.files.result import Result, read_result
-    from sinkbowl.running.members import Grids, Members, run_grids, run_members
+    from sinkbowl.running.members import run_grids, run_members
+    from sinkbowl.running.merging import Grids, Members
     from sinkbowl.running.runner import Progress, RunResult, run
     from sinkbowl.sweeps.index import Sweep, read_sweep
     from sinkbowl.sweeps.sweeping import sweep
@@ -32,8 +33,8 @@ if TYPE_CHECKING:
 _HOMES = {
     "Case": "case.case",
     "CheckResult": "design.checking",
-    "Grids": "running.members",
-    "Members": "running.members",
+    "Grids": "running.merging",
+    "Members": "running.merging",
     "Progress": "running.runner",
     "Result": "files.result",
     "RunResult": "running.runner",

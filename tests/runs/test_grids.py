@@ -16,7 +16,8 @@ from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.running.convergence import GRID_DATASETS, judge, store_grids
 from sinkbowl.running.job_queue import QueueProgress
-from sinkbowl.running.members import RATIO, Grids, coarser_cases, run_grids
+from sinkbowl.running.members import RATIO, coarser_cases, run_grids
+from sinkbowl.running.merging import Grids
 from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.interval import as_attributes, of_runs
 from sinkbowl_post.comparing.compare import compare

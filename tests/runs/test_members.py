@@ -18,8 +18,8 @@ from sinkbowl.running import ensemble_runs as ensemble_module
 from sinkbowl.running.convergence import judge
 from sinkbowl.running.ensemble_runs import left_beside, median_member
 from sinkbowl.running.job_queue import QueueProgress
-from sinkbowl.running.members import Members, run_grids, run_members
-from sinkbowl.running.merging import median_time
+from sinkbowl.running.members import run_grids, run_members
+from sinkbowl.running.merging import Members, median_time
 from sinkbowl.running.runner import RunResult, run
 from sinkbowl.scatter.disturbance import drawn
 from sinkbowl.scatter.interval import next_run

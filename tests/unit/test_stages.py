@@ -11,7 +11,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import read_result
-from sinkbowl.flow.diagnostics import make_diagnostics, make_inner_diagnostics, open_budget
+from sinkbowl.flow.diagnostics import make_diagnostics, open_budget
 from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.reduced import heave
@@ -97,7 +97,7 @@ def test_still_water_presses_with_its_depth_and_thrusts_with_nothing_else():
     level = 0.041
     fill_to(sim.state, sim.ops, level, np.ones_like(sim.inside))
     complete_state(sim.state, sim.ops)
-    row = make_inner_diagnostics(sim).row(sim)
+    row = make_diagnostics(sim).inner_row(sim)
     depth = level - CASE.bowl.inner_edge_height
     pressure = CASE.water.density * GRAVITY * depth
     assert row["foot_pressure"] == pytest.approx(pressure, rel=1e-9)
@@ -113,7 +113,7 @@ def test_momentum_of_the_inner_water_is_the_motion_of_its_centre():
     sim = initialise(CASE)
     diagnostics, budget = make_diagnostics(sim), open_budget(sim)
     density, heights = CASE.water.density, sim.ops.grid.z_c - CASE.bowl.outer_edge_height
-    within = diagnostics.inner.within
+    within = diagnostics.within
     rows, moments = [], []
     for _ in range(120):
         dt, body = next_step(sim), sim.body()

@@ -13,7 +13,7 @@ from sinkbowl_post.pages.printing import print_out, print_table
 
 if TYPE_CHECKING:
     from sinkbowl.running.estimate import Estimate
-    from sinkbowl.running.members import Grids, Members
+    from sinkbowl.running.merging import Grids, Members
     from sinkbowl.running.runner import RunResult
     from sinkbowl.sweeps.index import Sweep, SweepRun
 

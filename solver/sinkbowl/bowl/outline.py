@@ -201,11 +201,16 @@ def sides_of(chain: FloatArray, closed: bool) -> Sides:
     """
     near = SAME_HEIGHT * float(np.ptp(chain, axis=0).max())
     if not closed and max(chain[0, 0], chain[-1, 0]) > near:
-        return Sides(_skin(chain))
-    upright = _upright(chain, near)
-    ring = upright[:-1] if closed else upright
-    if _area(ring) < 0.0:
-        ring = ring[::-1]
+        # one side, from the end nearer the axis to the other, which is the rim and goes up
+        skin = chain[::-1] if chain[0, 0] > chain[-1, 0] else chain
+        return Sides(skin * [1.0, 1.0 if skin[-1, 1] >= skin[0, 1] else -1.0])
+    # turned so that hole or base, nearest to the axis, are in the lower half
+    r, z = chain.T
+    upright = float(z[r <= r.min() + near].mean()) <= 0.5 * (z.min() + z.max())
+    ring = (chain[:-1] if closed else chain) * [1.0, 1.0 if upright else -1.0]
+    after = np.roll(ring, -1, axis=0)
+    if np.sum(ring[:, 0] * after[:, 1] - ring[:, 1] * after[:, 0]) < 0.0:
+        ring = ring[::-1]  # clockwise
     lowest = np.lexsort((ring[:, 1], ring[:, 0] > ring[:, 0].min() + near))[0]
     ring = np.roll(ring, -int(lowest), axis=0)
     base = np.flatnonzero(ring[:, 0] <= ring[:, 0].min() + near)
@@ -221,26 +226,6 @@ def sides_of(chain: FloatArray, closed: bool) -> Sides:
     outer, inner = ring[: outer_rim + 1], ring[inner_rim : inner_edge + 1][::-1].copy()
     inner[0, 0], inner[-1, 1] = outer[0, 0], outer[-1, 1]
     return Sides(outer, inner)
-
-
-def _skin(chain: FloatArray) -> FloatArray:
-    """One side, from the end nearer the axis to the other, which is the rim and goes up."""
-    if chain[0, 0] > chain[-1, 0]:
-        chain = chain[::-1]
-    return chain * [1.0, 1.0 if chain[-1, 1] >= chain[0, 1] else -1.0]
-
-
-def _upright(chain: FloatArray, near: float) -> FloatArray:
-    """The meridian turned so that hole or base, nearest to the axis, are in its lower half."""
-    z = chain[:, 1]
-    base = float(z[chain[:, 0] <= chain[:, 0].min() + near].mean())
-    return chain * [1.0, 1.0 if base <= 0.5 * (z.min() + z.max()) else -1.0]
-
-
-def _area(ring: FloatArray) -> float:
-    """Twice the area of a polygon (n, 2), positive counter-clockwise."""
-    following = np.roll(ring, -1, axis=0)
-    return float(np.sum(ring[:, 0] * following[:, 1] - ring[:, 1] * following[:, 0]))
 
 
 def chain_of(segments: FloatArray) -> tuple[FloatArray, bool]:

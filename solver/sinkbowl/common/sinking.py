@@ -83,16 +83,13 @@ class Sinking:
     @property
     def rim_speed(self) -> float:
         """Speed at the rim over the mean speed, at least `SLOWEST`; 1 if the rim stays dry."""
-        speeds = self._late_speeds()
+        speeds = late_speeds(self.t, self.draft, self.speed, self.sinking_time)
         return max(float(speeds[-1]), SLOWEST) if speeds.size else 1.0
 
     @property
     def nearly_stalls(self) -> bool:
         """Whether the bowl nearly stalls before its rim is under."""
         return nearly_stalls(self.t, self.draft, self.speed, self.sinking_time)
-
-    def _late_speeds(self) -> FloatArray:
-        return late_speeds(self.t, self.draft, self.speed, self.sinking_time)
 
     @property
     def words(self) -> str:

@@ -171,8 +171,11 @@ def water_at(
     """
     if not COLDEST - 1e-9 <= temperature <= HOTTEST + 1e-9:
         raise ValueError(f"water is liquid only from 273.15 to 373.15 K, not at {temperature} K")
-    density, viscosity = _density(temperature), _viscosity(temperature)
-    tension = _surface_tension(temperature)
+    density = _density(temperature)
+    # IAPWS SR6-08(2011), sum a_i (T / 300 K)^b_i in 1e-6 Pa s
+    viscosity = float(1e-6 * sum(a * (temperature / 300.0) ** b for b, a in VISCOSITY_TERMS))
+    tau = 1.0 - temperature / CRITICAL_TEMPERATURE  # IAPWS R1-76(2014), B tau^mu (1 + b tau)
+    tension = float(0.2358 * np.power(tau, 1.256) * (1.0 - 0.625 * tau))
     if salinity != 0.0:
         if not (0.0 < salinity <= MOST_SALT + 1e-12 and temperature <= HOTTEST_SALT + 1e-9):
             raise ValueError(
@@ -200,14 +203,3 @@ def _density(temperature: float) -> float:
     total += sum(b * cold**m for m, b in VOLUME_COLD)
     specific_volume = SPECIFIC_GAS_CONSTANT * 10.0 / 1e5 * total
     return COMPRESSION / specific_volume
-
-
-def _viscosity(temperature: float) -> float:
-    """Dynamic viscosity [Pa s]: IAPWS SR6-08(2011), sum a_i (T / 300 K)^b_i in 1e-6 Pa s."""
-    return float(1e-6 * sum(a * (temperature / 300.0) ** b for b, a in VISCOSITY_TERMS))
-
-
-def _surface_tension(temperature: float) -> float:
-    """Surface tension [N/m]: IAPWS R1-76(2014), B tau^mu (1 + b tau)."""
-    tau = 1.0 - temperature / CRITICAL_TEMPERATURE
-    return float(0.2358 * np.power(tau, 1.256) * (1.0 - 0.625 * tau))

@@ -41,6 +41,9 @@ from .kernels import sums
 from .simulation import Simulation
 from .step import DROP, StepReport, added_up
 
+CLEAR = 2  # cells between the hole's edge and the ring of the pressure reading
+RING, LEAST_RING = 0.3, 3  # width of that ring over the hole's radius, and its minimum in cells
+
 UNSEEN = ("buoyancy_correction", "hole_force", "viscous_force")
 """Columns of the history for the forces on the bowl that some runs do not have."""
 
@@ -147,13 +150,21 @@ class Diagnostics:
     """Fixed data of the readings.
 
     beside: rows of the open water beside the bowl, ring_area
-    its area [m^2]; crest: the cells just above the rim; inner: of the water inside.
+    its area [m^2]; crest: the cells just above the rim. within, above (nr, nz): cells in the bowl
+    or above it, and the latter alone; foot (n, 2): the lowest cells of the ring beside the hole;
+    hole_area, foot_area (n,): per radian [m^2]; foot_depth (n,): of their centres below the hole's
+    inner edge [m].
     """
 
     beside: slice
     ring_area: float
     crest: tuple[NDArray[np.int64], int]
-    inner: InnerDiagnostics
+    within: NDArray[np.bool_]
+    above: NDArray[np.bool_]
+    foot: NDArray[np.int64]
+    hole_area: Array
+    foot_area: Array
+    foot_depth: Array
 
     def row(
         self, sim: Simulation, budget: ConservationBudget, report: StepReport, dt: float
@@ -199,7 +210,18 @@ class Diagnostics:
             "pocket_energy": pressed,
             "pocket_air": float(2.0 * np.pi * air.air.sum()),
             "vented_air": budget.vented_air,
-            **self.inner.row(sim),
+            **self.inner_row(sim),
+        }
+
+    def inner_row(self, sim: Simulation) -> dict[str, float]:
+        """Part of a row of the history: readings inside the bowl."""
+        state, density = sim.state, 2.0 * np.pi * sim.case.water.density
+        moving = sums.upward_momentum_where(state.water, state.u_z, self.within)
+        return {
+            "inner_momentum": density * moving,
+            "aloft_volume": 2.0 * np.pi * sums.total_where(state.water, self.above),
+            "hole_thrust": self._thrust(sim),
+            "foot_pressure": self._foot_pressure(sim),
         }
 
     def hole_volume(self, sim: Simulation) -> float:
@@ -218,74 +240,6 @@ class Diagnostics:
         water = float(2.0 * np.pi * np.sum(sim.state.water[self.beside]))
         bottom = float(sim.mesh.z_f[sim.state.bottom])
         return bottom + water / self.ring_area - sim.draft
-
-
-def make_diagnostics(sim: Simulation) -> Diagnostics:
-    """Find the cells that the readings need."""
-    grid, bowl = sim.ops.grid, sim.case.bowl
-    carried = sim.layout.bowl
-    first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
-    area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
-    rim = int(np.argmin(np.abs(grid.z_f - bowl.rim_height)))
-    crest = np.flatnonzero((grid.r_c > carried.inner[-1, 0]) & (grid.r_c < bowl.rim_radius))
-    return Diagnostics(
-        beside=slice(first, None),
-        ring_area=float(area),
-        crest=(crest, rim),
-        inner=make_inner_diagnostics(sim),
-    )
-
-
-def centre_fields(sim: Simulation) -> dict[str, Array]:
-    """Fields at cell centres for a frame, each (nr, nz); zero where there is no water.
-
-    They belong to the grid as it was at release: over a floor, whose rows change, see `floor.py`.
-    """
-    state, volume = sim.state, sim.mesh.volume
-    is_open = volume > 0.0
-    fraction = np.where(is_open, state.water / np.where(is_open, volume, 1.0), 0.0)
-    wet = fraction > DROP
-    share = np.clip(fraction, 0.0, 1.0)
-    fields = {
-        "pressure": np.where(wet, state.pressure, 0.0),
-        "u_r": np.where(wet, 0.5 * (state.u_r[1:] + state.u_r[:-1]), 0.0),
-        "u_z": np.where(wet, 0.5 * (state.u_z[:, 1:] + state.u_z[:, :-1]), 0.0),
-    }
-    if sim.ops.floor is not None:
-        on_still_lines(state, sim.ops.floor, share, tuple(fields.values()))
-    return {"volume_fraction": share, **fields}
-
-
-CLEAR = 2  # cells between the hole's edge and the ring of the pressure reading
-RING, LEAST_RING = 0.3, 3  # width of that ring over the hole's radius, and its minimum in cells
-
-
-@dataclass(frozen=True)
-class InnerDiagnostics:
-    """Cells of the readings.
-
-    within, above (nr, nz): in the bowl or above it, and the latter alone; foot (n, 2): the lowest
-    cells of the ring beside the hole; hole_area, foot_area (n,): per radian [m^2]; foot_depth (n,):
-    of their centres below the hole's inner edge [m].
-    """
-
-    within: NDArray[np.bool_]
-    above: NDArray[np.bool_]
-    foot: NDArray[np.int64]
-    hole_area: Array
-    foot_area: Array
-    foot_depth: Array
-
-    def row(self, sim: Simulation) -> dict[str, float]:
-        """Part of a row of the history."""
-        state, density = sim.state, 2.0 * np.pi * sim.case.water.density
-        return {
-            "inner_momentum": density
-            * sums.upward_momentum_where(state.water, state.u_z, self.within),
-            "aloft_volume": 2.0 * np.pi * sums.total_where(state.water, self.above),
-            "hole_thrust": self._thrust(sim),
-            "foot_pressure": self._foot_pressure(sim),
-        }
 
     def _thrust(self, sim: Simulation) -> float:
         """Pressure and momentum flux relative to the bowl through the hole [N]."""
@@ -311,19 +265,25 @@ class InnerDiagnostics:
         return float(np.sum(pressure * self.foot_area) / np.sum(self.foot_area))
 
 
-def make_inner_diagnostics(sim: Simulation) -> InnerDiagnostics:
+def make_diagnostics(sim: Simulation) -> Diagnostics:
     """Find the cells that the readings need."""
-    grid, solid, hole = sim.ops.grid, sim.ops.solid, sim.layout.hole
-    high = grid.z_c[None, :] > sim.case.bowl.rim_height
-    above = high & (grid.r_c[:, None] < sim.layout.bowl.inner[-1, 0])
-    level = sim.case.bowl.inner_edge_height
-    area, cell = grid.r_c * grid.dr, float(grid.dr[0])
-    first = hole.radius + CLEAR * cell
-    last = first + max(RING * hole.radius, LEAST_RING * cell)
+    grid, solid, hole, bowl = sim.ops.grid, sim.ops.solid, sim.layout.hole, sim.case.bowl
+    first = int(np.searchsorted(grid.r_f, bowl.outer[:, 0].max() * (1.0 + 1e-9)))
+    ring_area = np.pi * (grid.r_f[-1] ** 2 - grid.r_f[first] ** 2)
+    rim = int(np.argmin(np.abs(grid.z_f - bowl.rim_height)))
+    inner_rim = sim.layout.bowl.inner[-1, 0]
+    crest = np.flatnonzero((grid.r_c > inner_rim) & (grid.r_c < bowl.rim_radius))
+    above = (grid.z_c[None, :] > bowl.rim_height) & (grid.r_c[:, None] < inner_rim)
+    level, area, cell = bowl.inner_edge_height, grid.r_c * grid.dr, float(grid.dr[0])
+    low = hole.radius + CLEAR * cell
+    high = low + max(RING * hole.radius, LEAST_RING * cell)
     pool = sim.inside & (solid.volume > 0.0) & (grid.z_c[None, :] > level)
-    ring = [i for i in np.flatnonzero((grid.r_c > first) & (grid.r_c < last)) if pool[i].any()]
+    ring = [i for i in np.flatnonzero((grid.r_c > low) & (grid.r_c < high)) if pool[i].any()]
     foot = np.array([(i, int(np.argmax(pool[i]))) for i in ring], dtype=np.int64).reshape(-1, 2)
-    return InnerDiagnostics(
+    return Diagnostics(
+        beside=slice(first, None),
+        ring_area=float(ring_area),
+        crest=(crest, rim),
         within=sim.inside | above,
         above=above,
         foot=foot,
@@ -331,3 +291,23 @@ def make_inner_diagnostics(sim: Simulation) -> InnerDiagnostics:
         foot_area=area[foot[:, 0]],
         foot_depth=level - grid.z_c[foot[:, 1]],
     )
+
+
+def centre_fields(sim: Simulation) -> dict[str, Array]:
+    """Fields at cell centres for a frame, each (nr, nz); zero where there is no water.
+
+    They belong to the grid as it was at release: over a floor, whose rows change, see `floor.py`.
+    """
+    state, volume = sim.state, sim.mesh.volume
+    is_open = volume > 0.0
+    fraction = np.where(is_open, state.water / np.where(is_open, volume, 1.0), 0.0)
+    wet = fraction > DROP
+    share = np.clip(fraction, 0.0, 1.0)
+    fields = {
+        "pressure": np.where(wet, state.pressure, 0.0),
+        "u_r": np.where(wet, 0.5 * (state.u_r[1:] + state.u_r[:-1]), 0.0),
+        "u_z": np.where(wet, 0.5 * (state.u_z[:, 1:] + state.u_z[:, :-1]), 0.0),
+    }
+    if sim.ops.floor is not None:
+        on_still_lines(state, sim.ops.floor, share, tuple(fields.values()))
+    return {"volume_fraction": share, **fields}

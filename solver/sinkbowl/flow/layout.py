@@ -187,7 +187,8 @@ def _base_cell(case: Case, cell: float) -> float:
     if case.flow.base_cell is not None:
         return min(case.flow.base_cell, cell)
     across = case.hole.diameter / CELLS_PER_HOLE
-    return min(cell, across if case.base_gone else min(across, layer_cell(case)))
+    in_layer = layer_thickness(case) / CELLS_IN_LAYER[case.flow.answer]
+    return min(cell, across if case.base_gone else min(across, in_layer))
 
 
 def _closed_cell(case: Case, cell: float, bowl: Bowl) -> float:
@@ -344,8 +345,3 @@ def layer_thickness(case: Case) -> float:
     way = max(radius - case.bowl.hole_radius, LEAST_WAY * radius)
     speed = math.sqrt(2.0 * GRAVITY * starting_head(case))
     return LAYER * math.sqrt(case.water.viscosity / case.water.density * way / speed)
-
-
-def layer_cell(case: Case) -> float:
-    """Cell size for the number of cells in the layer by the case's answer [m]."""
-    return layer_thickness(case) / CELLS_IN_LAYER[case.flow.answer]

@@ -15,20 +15,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from time import monotonic
 from typing import Literal
 
-import numpy as np
-
 from sinkbowl.case.case import WIDEST_CELL, Case
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.files.result import read_result
 from sinkbowl.files.work_file import check_target, open_work_file
 from sinkbowl.flow.layout import cell_refused, lay_out, wall_cell
-from sinkbowl.running.convergence import Convergence
 from sinkbowl.running.ensemble_runs import (
     clear_beside,
     clear_beside_dead,
@@ -37,51 +33,13 @@ from sinkbowl.running.ensemble_runs import (
     run_ensemble,
 )
 from sinkbowl.running.job_queue import OnProgress
-from sinkbowl.running.merging import Merged, merge
+from sinkbowl.running.merging import Grids, Members, merge
 from sinkbowl.running.process_pool import cores
-from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance, drawn
-from sinkbowl.scatter.interval import time_text
 
 RATIO = math.sqrt(2.0)  # coarser over finer cell from one grid to the next
 FEWEST, MOST = 3, 5  # minimum and maximum number of grids
 FEWEST_MEMBERS, MOST_MEMBERS = 2, 100  # minimum and maximum number of members
-
-
-@dataclass(frozen=True, repr=False)
-class Members(Shown):
-    """Several releases of one bowl.
-
-    Attributes
-    ----------
-    median : end of the median member; sinking time and interval are those of all
-    times : sinking times [s], None if a rim did not pass under
-    seed : of the releases
-    median_member : the member whose frames are in the result
-    levels : the grids, None where there is one
-    """
-
-    median: RunResult
-    times: tuple[float | None, ...]
-    seed: int
-    median_member: int
-    levels: Grids | None = None
-
-    @property
-    def table(self) -> TextTable:
-        """The members and their mean."""
-        interval = self.median.interval
-        rows = [
-            ("outcome", self.median.outcome),
-            ("sinking time", time_text(self.median.sinking_time, interval)),
-            *([("interval", interval.words)] if interval else []),
-            *(
-                (f"member {m}", "none" if time is None else seconds(time))
-                for m, time in enumerate(self.times)
-            ),
-        ]
-        title = f"{self.median.path}: {len(self.times)} releases, seed {self.seed}"
-        return TextTable(rows, title)
 
 
 def run_members(
@@ -185,14 +143,11 @@ def _ensemble(
             clear_beside(output)
         runs = ensemble_runs(cases, disturbances, output)
         median = run_ensemble(runs, output, workers, progress)
-        merged = merge(case, runs, cells, seed, median, work)
+        merged = merge(case, runs, cells, seed, median, work, begun)
     finally:
         work.discard()
     clear_beside(output)
-    ended, grids = _ended(merged, monotonic() - begun), None
-    if levels > 1:
-        grids = Grids(ended, tuple(cells), merged.means, merged.verdict, merged.warning)
-    return Members(ended, merged.times, seed or 0, merged.median, grids)
+    return merged
 
 
 def _check_place(output: Path, overwrite: bool, resume: bool) -> None:
@@ -227,63 +182,6 @@ def settle_leftovers(output: Path, resume: bool = False) -> None:
             "...). Give the same --members, --seed and --grids with --resume to continue, or "
             "--overwrite to start again."
         )
-
-
-def _ended(merged: Merged, wall_seconds: float) -> RunResult:
-    """End of the median member, with the sinking time and interval of all."""
-    result = merged.result
-    errors = result.history["volume_error"]
-    return RunResult(
-        path=result.path,
-        status=result.status,
-        sinking_time=result.sinking_time,
-        outcome=result.outcome,
-        steps=len(errors),
-        wall_seconds=wall_seconds,
-        volume_error=float(errors[np.argmax(np.abs(errors))]),
-        notes=tuple(str(result.attrs["notes"]).splitlines()),
-        interval=merged.interval,
-    )
-
-
-@dataclass(frozen=True, repr=False)
-class Grids(Shown):
-    """A case on several grids, finest first.
-
-    Attributes
-    ----------
-    finest : end of the run on the finest grid; its file contains all grids
-    cells, sinking_times : of each grid [m], [s], the mean of its members; None if a rim did not
-        pass under
-    verdict : on the sinking time; None if it is missing on one of the three finest grids
-    warning : about the sequence, in words, or empty
-    """
-
-    finest: RunResult
-    cells: tuple[float, ...]
-    sinking_times: tuple[float | None, ...]
-    verdict: Convergence | None
-    warning: str
-
-    @property
-    def uncertainty(self) -> float | None:
-        """Numerical uncertainty of the sinking time on the finest grid [s], at about 95 %."""
-        return self.verdict.uncertainty if self.verdict else None
-
-    @property
-    def table(self) -> TextTable:
-        """The grids and their comparison."""
-        rows = [
-            ("outcome", self.finest.outcome),
-            ("sinking time", time_text(self.finest.sinking_time, self.finest.interval)),
-            *(
-                (f"on cells of {1e3 * cell:.3g} mm", "none" if t is None else seconds(t))
-                for cell, t in zip(self.cells, self.sinking_times, strict=True)
-            ),
-            *([("warning", self.warning)] if self.warning else []),
-        ]
-        title = f"{self.finest.path}: {self.finest.status}, {len(self.cells)} grids"
-        return TextTable(rows, title)
 
 
 def coarser_cases(case: Case, levels: int) -> list[Case]:

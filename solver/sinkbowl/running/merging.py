@@ -7,46 +7,104 @@ and appears whole when all runs are done.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from time import monotonic
 
 import h5py
 import numpy as np
 
 from sinkbowl.case.case import Case
 from sinkbowl.common.errors import RunError
+from sinkbowl.common.shown import Shown, TextTable, seconds
 from sinkbowl.corrected.correction import flow_interval
 from sinkbowl.files.record import DATASETS, MEMBER_DATASETS, MEMBER_HISTORY, describe
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.convergence import Convergence, judge, store_grids
 from sinkbowl.running.ensemble_runs import EnsembleRun
+from sinkbowl.running.runner import RunResult
 from sinkbowl.scatter.disturbance import Disturbance
-from sinkbowl.scatter.interval import TimeInterval, as_attributes, mean_uncertainty
+from sinkbowl.scatter.interval import as_attributes, mean_uncertainty, time_text
 
 
-@dataclass(frozen=True)
-class Merged:
-    """Result of several runs.
+@dataclass(frozen=True, repr=False)
+class Grids(Shown):
+    """A case on several grids, finest first.
 
-    median : index of the member whose frames are kept
-    times : sinking times of the members on the finest grid [s], None for a dry rim
-    means : mean of the members of each grid, finest first [s]
-    verdict, warning : on the grids, None and empty with one grid
-    interval : of the sinking time, None if not every rim passed under
-    result : the file
+    Attributes
+    ----------
+    finest : end of the run on the finest grid; its file contains all grids
+    cells, sinking_times : of each grid [m], [s], the mean of its members; None if a rim did not
+        pass under
+    verdict : on the sinking time; None if it is missing on one of the three finest grids
+    warning : about the sequence, in words, or empty
     """
 
-    median: int
-    times: tuple[float | None, ...]
-    means: tuple[float | None, ...]
+    finest: RunResult
+    cells: tuple[float, ...]
+    sinking_times: tuple[float | None, ...]
     verdict: Convergence | None
     warning: str
-    interval: TimeInterval | None
-    result: Result
+
+    @property
+    def uncertainty(self) -> float | None:
+        """Numerical uncertainty of the sinking time on the finest grid [s], at about 95 %."""
+        return self.verdict.uncertainty if self.verdict else None
+
+    @property
+    def table(self) -> TextTable:
+        """The grids and their comparison."""
+        rows = [
+            ("outcome", self.finest.outcome),
+            ("sinking time", time_text(self.finest.sinking_time, self.finest.interval)),
+            *(
+                (f"on cells of {1e3 * cell:.3g} mm", "none" if t is None else seconds(t))
+                for cell, t in zip(self.cells, self.sinking_times, strict=True)
+            ),
+            *([("warning", self.warning)] if self.warning else []),
+        ]
+        title = f"{self.finest.path}: {self.finest.status}, {len(self.cells)} grids"
+        return TextTable(rows, title)
+
+
+@dataclass(frozen=True, repr=False)
+class Members(Shown):
+    """Several releases of one bowl.
+
+    Attributes
+    ----------
+    median : end of the median member; sinking time and interval are those of all
+    times : sinking times [s], None if a rim did not pass under
+    seed : of the releases
+    median_member : the member whose frames are in the result
+    levels : the grids, None where there is one
+    """
+
+    median: RunResult
+    times: tuple[float | None, ...]
+    seed: int
+    median_member: int
+    levels: Grids | None = None
+
+    @property
+    def table(self) -> TextTable:
+        """The members and their mean."""
+        interval = self.median.interval
+        rows = [
+            ("outcome", self.median.outcome),
+            ("sinking time", time_text(self.median.sinking_time, interval)),
+            *([("interval", interval.words)] if interval else []),
+            *(
+                (f"member {m}", "none" if time is None else seconds(time))
+                for m, time in enumerate(self.times)
+            ),
+        ]
+        title = f"{self.median.path}: {len(self.times)} releases, seed {self.seed}"
+        return TextTable(rows, title)
 
 
 def median_time(times: Sequence[float | None]) -> float | None:
     """Median of the times [s], None if it is that of a dry rim."""
-    return _or_none(float(np.median([_or_never(time) for time in times])))
+    return _or_none(float(np.median([math.inf if time is None else time for time in times])))
 
 
 def merge(
@@ -56,8 +114,9 @@ def merge(
     seed: int | None,
     median: int,
     work: WorkFile,
-) -> Merged:
-    """Write the result of finished runs.
+    begun: float,
+) -> Members:
+    """Write the result of finished runs; the end of the median one with the time of all.
 
     case : on the finest grid
     runs : of every grid and member
@@ -65,6 +124,7 @@ def merge(
     seed : of the members; None for the case's own release
     median : index of the median member on the finest grid, whose run is whole
     work : working file of the result
+    begun : when the call began [s], by `monotonic`
 
     Raises RunError if it cannot be written; the runs are kept.
     """
@@ -99,7 +159,20 @@ def merge(
     if work.error is not None:
         raise _unwritten(work, work.error)
     written = read_result(work.target)
-    return Merged(median, times, means, verdict, warning, interval, written)
+    errors = written.history["volume_error"]
+    ended = RunResult(
+        path=written.path,
+        status=written.status,
+        sinking_time=written.sinking_time,
+        outcome=written.outcome,
+        steps=len(errors),
+        wall_seconds=monotonic() - begun,
+        volume_error=float(errors[np.argmax(np.abs(errors))]),
+        notes=tuple(str(written.attrs["notes"]).splitlines()),
+        interval=interval,
+    )
+    several = Grids(ended, tuple(cells), means, verdict, warning) if len(cells) > 1 else None
+    return Members(ended, times, seed or 0, median, several)
 
 
 def _unwritten(work: WorkFile, error: OSError) -> RunError:
@@ -137,7 +210,3 @@ def _or_nan(time: float | None) -> float:
 
 def _or_none(time: float) -> float | None:
     return time if math.isfinite(time) else None
-
-
-def _or_never(time: float | None) -> float:
-    return math.inf if time is None else time

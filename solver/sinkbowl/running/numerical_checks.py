@@ -89,7 +89,8 @@ class ConservationWatch:
         if not rim_under and self.thrown_out > THROWN_OUT * sim.layout.bowl.inner_capacity:
             what = f"{1e6 * self.thrown_out:.3g} mL of water left through the top of the grid"
             hint = "Try a smaller start.drop_height or start.push."
-            raise _stopped(sim, _top_place(sim), what, hint)
+            i, grid = int(np.argmax(sim.ops.scratch.flux_z[:, -1])), sim.ops.grid
+            raise _stopped(sim, (float(grid.r_c[i]), float(grid.z_f[-1])), what, hint)
 
     def notes(self, sim: Simulation) -> tuple[str, ...]:
         """Sentence on the water that left through the top, if noteworthy."""
@@ -127,8 +128,3 @@ def _fastest_place(sim: Simulation) -> tuple[float, float]:
     moved = np.abs(state.u_z - state.speed)
     along_z = np.maximum(moved[:, 1:], moved[:, :-1]) / mesh.dz
     return _cell(sim, np.where(state.water > DROP * mesh.volume, along_r + along_z, 0.0))
-
-
-def _top_place(sim: Simulation) -> tuple[float, float]:
-    grid, out = sim.ops.grid, sim.ops.scratch.flux_z[:, -1]
-    return float(grid.r_c[int(np.argmax(out))]), float(grid.z_f[-1])

@@ -189,12 +189,8 @@ def metacentric_height(case: Case, inner_level: float) -> float:
 
 def _heights(case: Case, inner_level: FloatArray, draft: FloatArray) -> FloatArray:
     """Metacentric heights [m], (n,), at inner levels and their equilibrium drafts."""
-    bowl, rho, within, beside = (
-        case.bowl,
-        case.water.density,
-        case.inner_ballast,
-        case.outer_ballast,
-    )
+    bowl, rho = case.bowl, case.water.density
+    within, beside = case.inner_ballast, case.outer_ballast
     z = bowl.inner_edge_height + inner_level
     inside, displaced = bowl.inner_volume(z), bowl.outer_volume(draft)
     buoyancy = bowl.outer_hull.moment_below(draft)

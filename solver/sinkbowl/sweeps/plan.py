@@ -124,7 +124,8 @@ def varied_case(case: Case, values: Sequence[KeyValue]) -> Case:
         keys = ", ".join(value.key for value in values)
         raise CaseError(str(error), file=name, key=keys, allowed=error.allowed) from None
     folder = case.path.parent if case.path else Path()
-    phrase = ", ".join(f"{_plain(value.key)} {value.short}" for value in values)
+    plain = str.maketrans("._", "  ")  # "hole diameter"
+    phrase = ", ".join(f"{value.key.translate(plain)} {value.short}" for value in values)
     other = replace(parse_case(text, folder, name), path=case.path, title=f"{bowl}, {phrase}")
     lay_out(other)
     return other
@@ -147,11 +148,6 @@ def _as_number_and_unit(written: object) -> tuple[str, str]:
     """Number and unit of a value in a case file; empty if it is not there."""
     found = re.fullmatch(r"\s*([-+\d.eE]+)\s*(\D*?)\s*", str(written))
     return (found[1], found[2]) if found else ("", "")
-
-
-def _plain(key: str) -> str:
-    """A dotted key in plain words: "hole diameter"."""
-    return key.replace(".", " ").replace("_", " ")
 
 
 def _axis(name: str, values: Values) -> list[KeyValue]:

@@ -250,16 +250,15 @@ def step_in_a_pipe(cells: int) -> tuple[Grid, Solid]:
     return grid, closed(grid, place_solid(grid, None), cells=around)
 
 
-def _step(grid: Grid) -> int:
-    return int(np.argmin(np.abs(grid.z_f)))
-
-
 @cache
 def mixed(cells: int, reynolds: float = REYNOLDS) -> Mixed:
     """Steady flow on `cells` in the narrow pipe's radius."""
     grid, solid = step_in_a_pipe(cells)
-    flow, step = stream(grid, solid, 2.0 * SIZE * SPEED / reynolds, 1e-4), _step(grid)
-    _let_slip(flow, cells, step)
+    flow = stream(grid, solid, 2.0 * SIZE * SPEED / reynolds, 1e-4)
+    step = int(np.argmin(np.abs(grid.z_f)))
+    # the walls of the narrow pipe and the step slip
+    flow.friction.sheared[cells:, : step + 1] = False
+    flow.ops = replace(flow.ops, no_slip=None)
     flow.run(END * SIZE / SPEED)
     whole, volume = DENSITY * SPEED**2 * RATIO * (1.0 - RATIO), solid.volume
     rows = np.sum(flow.state.pressure * volume, axis=0) / np.sum(volume, axis=0)
@@ -270,12 +269,6 @@ def mixed(cells: int, reynolds: float = REYNOLDS) -> Mixed:
         suction=float(rows[0] - on_step) / whole,
         reattached=_reattached(grid, flow, step) / ((WIDER - 1.0) * SIZE),
     )
-
-
-def _let_slip(flow: Stream, side: int, step: int) -> None:
-    """Make the walls of the narrow pipe and the step slip walls."""
-    flow.friction.sheared[side:, : step + 1] = False
-    flow.ops = replace(flow.ops, no_slip=None)
 
 
 def _reattached(grid: Grid, flow: Stream, step: int) -> float:

@@ -136,6 +136,7 @@ def make_friction(
     height = _depths(mesh.volume, mesh.area_z[:, :-1], mesh.area_z[:, 1:], dz)
     pull = viscosity * (1.0 / gap_r + 1.0 / gap_z) * mesh.r_f[:, None]
     both_ends = pull[:, :-1] + pull[:, 1:], pull[:-1] + pull[1:]
+    z = _shares(mesh.z_c, mesh.volume.T, mesh.area_z.T, viscosity / height.T, both_ends[1].T)
     return Friction(
         viscosity=viscosity,
         density=density,
@@ -147,9 +148,7 @@ def make_friction(
         width=width,
         height=height,
         r=_shares(mesh.r_c, mesh.volume, mesh.area_r, viscosity / width, both_ends[0]),
-        z=_turned(
-            _shares(mesh.z_c, mesh.volume.T, mesh.area_z.T, viscosity / height.T, both_ends[1].T)
-        ),
+        z=Shares(np.ascontiguousarray(z.size.T), np.ascontiguousarray(z.most.T)),
         stress=Stress(*(np.zeros(shape) for shape in (*[mesh.volume.shape] * 4, pull.shape))),
     )
 
@@ -217,7 +216,3 @@ def _shares(centres: Array, volume: Array, area: Array, normal: Array, pull: Arr
     shares = Shares(np.ones_like(area), np.full_like(area, np.inf))
     shares.size[1:-1], shares.most[1:-1] = size, 1.0 / rate
     return shares
-
-
-def _turned(shares: Shares) -> Shares:
-    return Shares(np.ascontiguousarray(shares.size.T), np.ascontiguousarray(shares.most.T))
