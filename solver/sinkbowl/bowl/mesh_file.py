@@ -22,6 +22,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import LineString, get_coordinates, line_merge, linestrings, multilinestrings
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.common.errors import InputRefused
@@ -167,6 +168,17 @@ def _cells(mesh: Any, kind: str, corners: int) -> NDArray[np.intp]:
     found = [np.asarray(block.data, dtype=np.intp) for block in mesh.cells if block.type == kind]
     none = np.zeros((0, corners), dtype=np.intp)
     return np.vstack((none, *(cells.reshape(-1, corners) for cells in found)))
+
+
+def chain_of(segments: FloatArray) -> tuple[FloatArray, bool]:
+    """Points (m, 2) along the one chain of segments (n, 2, 2), and whether it is closed.
+
+    A closed chain ends with its first point. Raises InputRefused if the segments are not one chain.
+    """
+    merged = line_merge(multilinestrings(linestrings(segments)))
+    if not isinstance(merged, LineString):
+        raise InputRefused("has lines that are not one chain", key="profile")
+    return get_coordinates(merged), merged.is_closed
 
 
 def _refuse(message: str, allowed: str = "") -> InputRefused:

@@ -24,7 +24,7 @@ from scipy.spatial import cKDTree
 from shapely import LineString, get_coordinates
 
 from sinkbowl.bowl.hull import FloatArray
-from sinkbowl.bowl.outline import chain_of
+from sinkbowl.bowl.mesh_file import chain_of
 from sinkbowl.common.errors import InputRefused
 
 MOST_OFF_AXIS = 0.005

@@ -19,10 +19,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from shapely import LineString, get_coordinates, line_merge, linestrings, multilinestrings
 
 from sinkbowl.bowl.hull import FloatArray
-from sinkbowl.bowl.mesh_file import LARGEST, UNIT_LENGTH, read_mesh
+from sinkbowl.bowl.mesh_file import LARGEST, UNIT_LENGTH, chain_of, read_mesh
 from sinkbowl.common.errors import InputRefused
 from sinkbowl.common.text_file import check_ordinary, read_text
 from sinkbowl.common.units import read_quantity
@@ -226,14 +225,3 @@ def sides_of(chain: FloatArray, closed: bool) -> Sides:
     outer, inner = ring[: outer_rim + 1], ring[inner_rim : inner_edge + 1][::-1].copy()
     inner[0, 0], inner[-1, 1] = outer[0, 0], outer[-1, 1]
     return Sides(outer, inner)
-
-
-def chain_of(segments: FloatArray) -> tuple[FloatArray, bool]:
-    """Points (m, 2) along the one chain of segments (n, 2, 2), and whether it is closed.
-
-    A closed chain ends with its first point. Raises InputRefused if the segments are not one chain.
-    """
-    merged = line_merge(multilinestrings(linestrings(segments)))
-    if not isinstance(merged, LineString):
-        raise InputRefused("has lines that are not one chain", key="profile")
-    return get_coordinates(merged), merged.is_closed

@@ -238,13 +238,9 @@ def parse_case(text: str, folder: Path, name: str) -> Case:
 
 
 def _start(table: StartTable) -> Start:
-    return Start(
-        table.kind,
-        table.drop_height or 0.0,
-        table.push or 0.0,
-        table.draft or 0.0,
-        table.inside or ("level" if table.kind == "held" else "dry"),
-    )
+    inside = table.inside or ("level" if table.kind == "held" else "dry")
+    lengths = (table.drop_height or 0.0, table.push or 0.0, table.draft or 0.0)
+    return Start(table.kind, *lengths, inside)
 
 
 def _check_fit(case: Case, raw: Mapping[str, Any], name: str) -> None:

@@ -18,7 +18,7 @@ from .grid.grid import Grid
 from .grid.solid import Solid
 from .kernels import Mesh
 from .poisson import TOLERANCE, PressureSolver, pressure_solver
-from .state import FlowState, Scratch, make_mesh, make_scratch
+from .state import FlowState, Scratch, make_mesh
 
 F = TypeVar("F", bound=Force)
 
@@ -89,7 +89,7 @@ def make_operators(
         cut=np.ascontiguousarray(np.argwhere(solid.cut_cells)),
         crossed=np.zeros(np.count_nonzero(solid.cut_cells), dtype=np.bool_),
         solver=pressure_solver(grid.shape, tolerance),
-        scratch=make_scratch(grid),
+        scratch=Scratch(grid),
         density=density,
         _mesh=mesh,
         forces=tuple(force for force in (friction, beach, tension) if force is not None),

@@ -75,19 +75,10 @@ class PressureSolver:
         """
         self.stack.used[0] = used
         stack.build(self.stack, *self.couplings)
+        body, b, x = (heave.ravel(), sigma), source.ravel(), pressure.ravel()
+        wanted, scratch = (self.tolerance, self.most), (self.vectors, self.guess, self.sums)
         steps, left = conjugate.solve(
-            self.stack,
-            self.couplings,
-            heave.ravel(),
-            sigma,
-            self.pockets,
-            source.ravel(),
-            pressure.ravel(),
-            self.tolerance,
-            self.most,
-            self.vectors,
-            self.guess,
-            self.sums,
+            self.stack, self.couplings, *body, self.pockets, b, x, *wanted, *scratch
         )
         if not left <= self.tolerance:
             raise RunError(

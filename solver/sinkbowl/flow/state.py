@@ -1,6 +1,6 @@
 """The state of the flow, and arrays of the mesh and of a step."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,40 +97,19 @@ def empty_state(grid: Grid) -> FlowState:
     )
 
 
-@dataclass(frozen=True)
 class Scratch:
     """Arrays overwritten in each step."""
 
-    flux_r: Array
-    flux_z: Array
-    dilation: Array
-    mask: NDArray[np.bool_]
-    ahead_r: Array
-    ahead_z: Array
-    next_r: Array
-    next_z: Array
-    source: Array
-    wanted: Array
-    front: NDArray[np.int64]
-    polygons: Array = field(default_factory=lambda: np.empty((4, 16, 2)))
-
-
-def make_scratch(grid: Grid) -> Scratch:
-    """Scratch arrays for a grid."""
-    nr, nz = grid.shape
-    return Scratch(
-        flux_r=np.zeros((nr + 1, nz)),
-        flux_z=np.zeros((nr, nz + 1)),
-        dilation=np.zeros((nr, nz)),
-        mask=np.zeros((nr, nz), dtype=np.bool_),
-        ahead_r=np.zeros((nr + 1, nz)),
-        ahead_z=np.zeros((nr, nz + 1)),
-        next_r=np.zeros((nr + 1, nz)),
-        next_z=np.zeros((nr, nz + 1)),
-        source=np.zeros((nr, nz)),
-        wanted=np.zeros((nr, nz)),
-        front=np.zeros(((nr + 1) * (nz + 1), 2), dtype=np.int64),
-    )
+    def __init__(self, grid: Grid) -> None:
+        nr, nz = cells = grid.shape
+        r_faces, z_faces = (nr + 1, nz), (nr, nz + 1)
+        self.flux_r, self.flux_z = np.zeros(r_faces), np.zeros(z_faces)
+        self.ahead_r, self.ahead_z = np.zeros(r_faces), np.zeros(z_faces)
+        self.next_r, self.next_z = np.zeros(r_faces), np.zeros(z_faces)
+        self.dilation, self.mask = np.zeros(cells), np.zeros(cells, dtype=np.bool_)
+        self.source, self.wanted = np.zeros(cells), np.zeros(cells)
+        self.front = np.zeros(((nr + 1) * (nz + 1), 2), dtype=np.int64)
+        self.polygons = np.empty((4, 16, 2))
 
 
 def make_mesh(grid: Grid, solid: Solid) -> Mesh:

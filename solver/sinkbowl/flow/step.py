@@ -152,29 +152,18 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
     if ops.pockets:
         ops.pockets.water_before[:] = state.water
     transport.half_full(mesh, state.water, s.mask)
+    surface = (mesh, state.water, state.normal, state.offset)
     for sweep in range(2):
         sign = 1.0 if sweep == 0 else -1.0
         if sweep == 1:
             _place_surface(state, ops)
         if (state.step + sweep) % 2 == 0:
-            transport.flux_r(
-                mesh, state.water, state.normal, state.offset, state.u_r, dt, s.polygons, s.flux_r
-            )
+            transport.flux_r(*surface, state.u_r, dt, s.polygons, s.flux_r)
             if sweep == 0:
                 transport.dilation(mesh.area_r, state.u_r, 0.0, dt, 1, 0, s.dilation)
             transport.apply_flux(s.flux_r, s.mask, s.dilation, sign, 1, 0, state.water)
         else:
-            transport.flux_z(
-                mesh,
-                state.water,
-                state.normal,
-                state.offset,
-                state.u_z,
-                state.speed,
-                dt,
-                s.polygons,
-                s.flux_z,
-            )
+            transport.flux_z(*surface, state.u_z, state.speed, dt, s.polygons, s.flux_z)
             if sweep == 0:
                 transport.dilation(mesh.area_z, state.u_z, state.speed, dt, 0, 1, s.dilation)
             transport.apply_flux(s.flux_z, s.mask, s.dilation, sign, 0, 1, state.water)
@@ -188,16 +177,8 @@ def carry_water(state: FlowState, dt: float, ops: FlowOperators) -> tuple[float,
 
 
 def _place_surface(state: FlowState, ops: FlowOperators) -> None:
-    interface.reconstruct(
-        ops.mesh_of(state),
-        state.water,
-        ops.cut,
-        ops.crossed,
-        state.extended,
-        state.normal,
-        state.offset,
-        ops.scratch.polygons,
-    )
+    mesh, surface = ops.mesh_of(state), (state.extended, state.normal, state.offset)
+    interface.reconstruct(mesh, state.water, ops.cut, ops.crossed, *surface, ops.scratch.polygons)
 
 
 def locate_surface(state: FlowState, ops: FlowOperators) -> None:
@@ -259,16 +240,9 @@ def hydrostatic_defect(state: FlowState, body: HeaveBody, ops: FlowOperators) ->
     weight = ops.density * body.gravity
     if weight == 0.0:
         return 0.0
-    lift = pressure.hydrostatic_defect(
-        ops.mesh_of(state),
-        state.extended,
-        state.liquid,
-        state.pressure,
-        weight,
-        ops.solid.pieces,
-        ops.solid.piece_cell,
-        ops.solid.row_cell,
-    )
+    water = (state.extended, state.liquid, state.pressure)
+    walls = (ops.solid.pieces, ops.solid.piece_cell, ops.solid.row_cell)
+    lift = pressure.hydrostatic_defect(ops.mesh_of(state), *water, weight, *walls)
     return float(2.0 * np.pi * weight * lift)
 
 
@@ -288,55 +262,30 @@ def solve_pressure_and_heave(
         hole.apply_pressure_loss(state.u_z, state.speed, dt, body.gravity)
     if not body.held:
         state.speed += dt * ((lift + body.extra_lift) / body.mass - body.gravity)
-    pressure.assemble(
-        mesh, state.extended, state.liquid, scale, solver.right, solver.above, solver.fixed
-    )
+    wet, velocity = (state.extended, state.liquid), (state.u_r, state.u_z, state.speed)
+    pressure.assemble(mesh, *wet, scale, solver.right, solver.above, solver.fixed)
     if hole is not None:
         hole.weaken(solver.above)
-    pressure.divergence(mesh, state.u_r, state.u_z, state.speed, state.liquid, s.source)
-    pressure.divergence_wanted(
-        mesh,
-        state.water,
-        state.extended,
-        state.liquid,
-        ops.cut,
-        1.0 / dt,
-        1.0 / (VOID_TIME_STEPS * dt),
-        s.wanted,
-    )
+    pressure.divergence(mesh, *velocity, state.liquid, s.source)
+    rates = (1.0 / dt, 1.0 / (VOID_TIME_STEPS * dt))
+    pressure.divergence_wanted(mesh, state.water, *wet, ops.cut, *rates, s.wanted)
     pressure.prepare(mesh, state.liquid, s.wanted, s.source, solver.heave, state.pressure)
     sigma = 0.0 if body.held else 2.0 * np.pi * dt / body.mass
     terms = solver.pockets
     terms.number[: len(air.number)] = air.number
-    pockets.couple(
-        mesh,
-        state.extended,
-        state.liquid,
-        state.pocket,
-        air.count,
-        state.u_r,
-        state.u_z,
-        state.speed,
-        scale,
-        terms,
-    )
+    pockets.couple(mesh, *wet, state.pocket, air.count, *velocity, scale, terms)
     air.enter(terms, dt)
     pockets.eliminate(terms, sigma, solver.heave.ravel(), s.source.ravel())
     iterations, _ = solver.solve(s.source, solver.heave, sigma, state.pressure, state.top)
     lift = conjugate.inner(state.pressure.ravel(), solver.heave.ravel())
     force = float(2.0 * np.pi * lift)
-    by_air = (
-        2.0
-        * np.pi
-        * pockets.pocket_pressures(
-            terms, sigma, lift, state.liquid.ravel(), state.pocket.ravel(), state.pressure.ravel()
-        )
-    )
+    cells = (state.liquid.ravel(), state.pocket.ravel(), state.pressure.ravel())
+    by_air = 2.0 * np.pi * pockets.pocket_pressures(terms, sigma, lift, *cells)
     if not body.held:
         state.speed += dt * (force + by_air) / body.mass
     if not np.isfinite(force):
         raise RunError("the pressure is not finite")
-    water = (state.extended, state.liquid, state.pressure)
+    water = (*wet, state.pressure)
     pressure.correct(mesh.area_r, mesh.dr, mesh.r_c, *water, scale, 1, 0, state.u_r)
     predicted = hole.hole.faces(state.u_z) if hole is not None else None
     pressure.correct(mesh.area_z, mesh.dz, mesh.z_c, *water, scale, 0, 1, state.u_z)
@@ -351,19 +300,9 @@ def extend_velocity(state: FlowState, ops: FlowOperators) -> None:
     extension.mark_wet_faces(mesh, state.liquid, state.known_r, state.known_z)
     for u, known in ((state.u_r, state.known_r), (state.u_z, state.known_z)):
         extension.extend(u, known, state.top + 1, AIR_LAYERS, ops.scratch.front)
-    extension.settle_far_air(
-        mesh, state.water, DROP, state.u_r, state.u_z, state.known_r, state.known_z
-    )
-    extension.fill_wall_faces(
-        walls.r,
-        walls.normal_r,
-        walls.z,
-        walls.normal_z,
-        state.speed,
-        state.u_r,
-        state.u_z,
-        state.known_r,
-        state.known_z,
-    )
+    velocity = (state.u_r, state.u_z, state.known_r, state.known_z)
+    extension.settle_far_air(mesh, state.water, DROP, *velocity)
+    faces = (walls.r, walls.normal_r, walls.z, walls.normal_z)
+    extension.fill_wall_faces(*faces, state.speed, *velocity)
     if ops.no_slip is not None:
         apply_no_slip(state, ops.no_slip)

@@ -107,18 +107,8 @@ class Pockets:
         held = state.pocket_air[: state.pockets].copy()
         volume, fresh, shared = np.zeros(n), np.zeros(n), np.zeros((len(held), n + 1))
         if n or held.any():
-            pockets.measure(
-                mesh,
-                state.water,
-                self.water_before,
-                state.liquid,
-                self.label,
-                state.pocket,
-                held,
-                volume,
-                fresh,
-                shared,
-            )
+            water, labels = (state.water, self.water_before), (self.label, state.pocket)
+            pockets.measure(mesh, *water, state.liquid, *labels, held, volume, fresh, shared)
         own = (self.size[:n] >= LEAST_CELLS) & self.kept
         followed = divided_air(shared, held) * own
         fresh = np.where(followed > 0.0, fresh, volume) * own  # a new one starts at p_a

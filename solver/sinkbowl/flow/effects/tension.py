@@ -28,16 +28,9 @@ class Tension(Force):
 
     def act(self, state: FlowState, mesh: Mesh, stride: float) -> Exchange:
         """Apply the Laplace pressure at the surface, and the force at contact lines to the bowl."""
+        surface = (state.extended, state.liquid, state.normal, state.offset)
         lift, _ = curvature.curvatures(
-            mesh,
-            state.water,
-            state.extended,
-            state.liquid,
-            state.normal,
-            state.offset,
-            self.contact_angle,
-            mesh.r_f**2,
-            self.curvature,
+            mesh, state.water, *surface, self.contact_angle, mesh.r_f**2, self.curvature
         )
         push = stride / self.density * self.coefficient
         water = (state.extended, state.liquid, self.curvature)
