@@ -21,7 +21,7 @@ from cups import cup_text
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.files.record import HISTORY, KIND, SCHEMA_VERSION
 from sinkbowl.files.recorder import Recorder
-from sinkbowl.files.seal import seal
+from sinkbowl.files.safe_reading import seal
 
 RADIUS, HEIGHT, WALL, BASE, MASS, HOLE = 0.050, 0.060, 0.002, 0.002, 0.200, 0.020
 DENSITY = 998.2072

@@ -20,7 +20,7 @@ import h5py
 from faults.mutation import read_all
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
-from sinkbowl.files.seal import USER_BLOCK
+from sinkbowl.files.safe_reading import USER_BLOCK
 from synthetic import seal_again, write_result
 
 ENDS = {0: "read", 2: "refused", 3: "another error"}

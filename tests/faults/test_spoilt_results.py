@@ -13,7 +13,7 @@ from faults.killed_runs import CUP
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
 from sinkbowl.files.result import read_result
-from sinkbowl.files.seal import USER_BLOCK
+from sinkbowl.files.safe_reading import USER_BLOCK
 from sinkbowl.sweeps.index import INDEX, Sweep, read_sweep, write_index
 from synthetic import CASE_TEXT, seal_again, write_result
 

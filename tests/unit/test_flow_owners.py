@@ -15,8 +15,8 @@ from sinkbowl.case.starter import shipped_cases
 from sinkbowl.files.record import HISTORY
 from sinkbowl.flow import step
 from sinkbowl.flow.diagnostics import UNSEEN
+from sinkbowl.flow.effects import Exchange, Force
 from sinkbowl.flow.effects.beach import Beach
-from sinkbowl.flow.effects.force import Exchange, Force
 from sinkbowl.flow.effects.friction import Friction
 from sinkbowl.flow.effects.tension import Tension
 from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid

@@ -2,7 +2,8 @@
 
 Everything is SI; the grid is fixed to the bowl (z = 0 at its lowest outer point), velocities are in
 the laboratory frame. Besides the table there are the root attributes, the groups ``checkpoint``
-(checkpoint.py) and ``grids`` (curves on several grids) and, at the beginning, the seal (seal.py).
+(checkpoint.py) and ``grids`` (curves on several grids) and, at the beginning, the seal
+(safe_reading.py).
 """
 
 import hashlib
@@ -18,7 +19,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.text_file import as_text
 from sinkbowl.scatter.interval import as_attributes
 
-KIND = "sinkbowl result"  # first words of a result file, see seal.py
+KIND = "sinkbowl result"  # first words of a result file: its seal
 
 SCHEMA_VERSION = "4"
 MOST = {"step": 4_000_000, "frame": 100_000, "event": 100, "point": 100_000, "member": 100}

@@ -34,13 +34,13 @@ from sinkbowl.files.record import (
 from sinkbowl.files.result import Result
 from sinkbowl.files.safe_reading import (
     LARGEST,
+    USER_BLOCK,
     Malformed,
     Opened,
     are_numbers,
     attribute_of,
     group_at,
 )
-from sinkbowl.files.seal import USER_BLOCK
 from sinkbowl.files.work_file import WorkFile, check_target, open_work_file
 from sinkbowl.scatter.interval import TimeInterval, as_attributes
 

@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING
 
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.record import KIND, SCHEMA_VERSION
+from sinkbowl.files.safe_reading import seal
 from sinkbowl.files.safe_writing import (
     WINDOWS,
     check_output,
@@ -34,7 +35,6 @@ from sinkbowl.files.safe_writing import (
     open_to_others,
     put_in_place,
 )
-from sinkbowl.files.seal import seal
 
 if TYPE_CHECKING:
     from collections.abc import Buffer, Callable

@@ -6,9 +6,9 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from .effects import Force
 from .effects.beach import Beach
 from .effects.floor import Floor, fit_rows, make_floor
-from .effects.force import Force
 from .effects.friction import make_friction
 from .effects.no_slip import NoSlip, WallFaces, make_no_slip, wall_faces
 from .effects.orifice_model import Orifice

@@ -19,8 +19,8 @@ import numpy as np
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.errors import RunError
 
+from .effects import Exchange
 from .effects.floor import place_floor
-from .effects.force import Exchange
 from .effects.no_slip import apply_no_slip
 from .effects.orifice_model import HoleStep, feel_back_pressure, hole_step
 from .effects.pockets import ClosedAir

@@ -10,8 +10,8 @@ dry or with the water inside a held bowl. From the rim on the heave equations ap
 import numpy as np
 
 from sinkbowl.case.case import Case
+from sinkbowl.common.numerics import VolumeTable
 from sinkbowl.common.sinking import FloatArray, Sinking
-from sinkbowl.common.volume_table import VolumeTable
 from sinkbowl.reduced.kernels.filling import fill
 from sinkbowl.reduced.kernels.heave import OVER_EDGE, STATE
 from sinkbowl.reduced.kernels.integration import COARSER, REST, RIM_UNDER, ROW, TIME, TIMES

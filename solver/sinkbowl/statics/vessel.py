@@ -15,7 +15,7 @@ import numpy as np
 from sinkbowl.bowl.ballast import Ballast, Ring, Tube
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
-from sinkbowl.common.volume_table import VolumeTable
+from sinkbowl.common.numerics import VolumeTable
 from sinkbowl.statics.added_mass import OuterInertia, Value, outer_inertia
 
 ROUND_OFF = 1e-12  # relative round-off of the volume of a hull with a flat base

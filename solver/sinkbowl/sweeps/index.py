@@ -1,7 +1,7 @@
 """The index of a sweep, ``index.h5`` in its folder: varied values and results of the runs.
 
-It is written to a temporary file, sealed (seal.py), flushed to disk and renamed, so that it is
-consistent at any time. ``DATASETS`` is the table of its contents; for each varied key,
+It is written to a temporary file, sealed, flushed to disk and renamed, so that it is consistent at
+any time. ``DATASETS`` is the table of its contents; for each varied key,
 ``values/<key>`` has its numbers in SI units and ``written/<key>`` the texts in the cases.
 """
 
@@ -22,6 +22,7 @@ from sinkbowl.common.errors import InputRefused, ResultError
 from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.files.record import table_of
 from sinkbowl.files.safe_reading import (
+    USER_BLOCK,
     Malformed,
     Opened,
     are_numbers,
@@ -30,11 +31,11 @@ from sinkbowl.files.safe_reading import (
     is_toml,
     read,
     read_sealed,
+    seal,
     texts,
     texts_of,
 )
 from sinkbowl.files.safe_writing import bring_to_disk, make_anew, put_in_place
-from sinkbowl.files.seal import USER_BLOCK, seal
 from sinkbowl.scatter.interval import SHORTEST, SOURCES, TimeInterval, interval_of, time_text
 from sinkbowl.sweeps.plan import MOST_RUNS
 

@@ -21,7 +21,7 @@ from sinkbowl.flow.grid.grid import Array, Grid
 from sinkbowl.flow.kernels import Mesh, sums
 from sinkbowl.flow.state import FlowState
 
-from .force import Exchange, Force
+from . import Exchange, Force
 
 STRENGTH = 12.0  # maximum rate in units of group speed over width
 

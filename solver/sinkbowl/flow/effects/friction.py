@@ -16,7 +16,7 @@ from sinkbowl.flow.grid.grid import Array
 from sinkbowl.flow.kernels import Mesh, viscous
 from sinkbowl.flow.state import FlowState
 
-from .force import Exchange, Force
+from . import Exchange, Force
 from .orifice_model import Orifice
 
 LEAST_GAP = 0.5

@@ -9,7 +9,7 @@ from sinkbowl.flow.grid.grid import Array, Grid
 from sinkbowl.flow.kernels import Mesh, curvature
 from sinkbowl.flow.state import FlowState
 
-from .force import Exchange, Force
+from . import Exchange, Force
 
 
 @dataclass(frozen=True)

@@ -2,8 +2,8 @@
 
 from typing import NamedTuple
 
+from sinkbowl.common.numerics import VolumeTable
 from sinkbowl.common.sinking import FloatArray
-from sinkbowl.common.volume_table import VolumeTable
 
 BOWL, CROSS, HOLE, AREA, RADIUS, DRAG, WAVES = range(7)
 """Columns of `Bowl.sea`: outer inertia [kg], [kg/m^2], [kg/m^4]; waterplane [m^2] and its radius

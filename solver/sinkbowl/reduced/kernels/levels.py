@@ -1,4 +1,4 @@
-"""Volume below a height, area at it, and the inverse; see common/volume_table.py.
+"""Volume below a height, area at it, and the inverse; see common/numerics.py.
 
 V(z) = V_i + s (c_1 + s (c_2 + s c_3)), s = z - z_i, with a circular segment of each round ring. The
 inverse is Newton's method in a shrinking bracket.
