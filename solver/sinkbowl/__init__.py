@@ -30,27 +30,20 @@ if TYPE_CHECKING:
     from sinkbowl.sweeps.index import Sweep, read_sweep
     from sinkbowl.sweeps.sweeping import sweep
 
-_HOMES = {
-    "Case": "case.case",
-    "CheckResult": "design.checking",
-    "Grids": "running.merging",
-    "Members": "running.merging",
-    "Progress": "running.runner",
-    "Result": "files.result",
-    "RunResult": "running.runner",
-    "Sinking": "common.sinking",
-    "Sized": "design.sizing.sized",
-    "Sweep": "sweeps.index",
-    "check": "design.checking",
-    "load_case": "case.case",
-    "read_result": "files.result",
-    "read_sweep": "sweeps.index",
-    "run": "running.runner",
-    "run_grids": "running.members",
-    "run_members": "running.members",
-    "size": "design.sizing.sizing",
-    "sweep": "sweeps.sweeping",
+_NAMES = {
+    "case.case": "Case load_case",
+    "common.sinking": "Sinking",
+    "design.checking": "CheckResult check",
+    "design.sizing.sized": "Sized",
+    "design.sizing.sizing": "size",
+    "files.result": "Result read_result",
+    "running.members": "run_grids run_members",
+    "running.merging": "Grids Members",
+    "running.runner": "Progress RunResult run",
+    "sweeps.index": "Sweep read_sweep",
+    "sweeps.sweeping": "sweep",
 }
+_HOMES = {name: module for module, names in _NAMES.items() for name in names.split()}
 
 _OLD_NAMES = {"Levels": "Grids", "run_levels": "run_grids"}
 

@@ -22,7 +22,7 @@ from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.running.numerical_checks import guarded_step, next_step
 from sinkbowl.running.runner import Progress, run
-from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.scatter import drawn
 
 BOWLS = (
     *(("steel-cup", hole) for hole in (30, 40, 50, 60, 70)),

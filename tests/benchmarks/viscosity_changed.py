@@ -17,7 +17,7 @@ import numpy as np
 from sinkbowl.case.case import parse_case
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.running.process_pool import ProcessPool, cores
-from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.scatter import drawn
 from sinkbowl.verification.flow_map import released
 
 CASES = ((4.0, 0.4), (1.0, 0.2), (0.25, 0.1))  # viscosity over water's, base cell [mm]

@@ -21,7 +21,7 @@ from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.members import run_grids, run_members
 from sinkbowl.running.merging import Members, median_time
 from sinkbowl.running.runner import RunResult, run
-from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.scatter import drawn
 from sinkbowl.scatter.interval import next_run
 from synthetic import edited
 

@@ -20,7 +20,7 @@ from sinkbowl.running.ensemble_runs import beside
 from sinkbowl.running.job_queue import QueueProgress
 from sinkbowl.running.process_pool import ATTEMPTS, ProcessPool
 from sinkbowl.running.runner import RunResult, run
-from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.scatter import drawn
 from sinkbowl.sweeps import sweeping
 from sinkbowl.sweeps.index import DATASETS, INDEX, Sweep, read_sweep
 from sinkbowl.sweeps.plan import PlannedRun, plan_sweep

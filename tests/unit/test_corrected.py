@@ -35,7 +35,7 @@ from sinkbowl.corrected.surface import Surface, learnt
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.design.checking import check
 from sinkbowl.reduced import falling, heave
-from sinkbowl.scatter.disturbance import drawn as disturbed
+from sinkbowl.scatter import drawn as disturbed
 from sinkbowl.scatter.interval import hole_ratio
 from sinkbowl.verification.flow_map import as_the_flow_sees_it, released
 

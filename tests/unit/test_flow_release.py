@@ -11,7 +11,7 @@ from sinkbowl.case.starter import shipped_case
 from sinkbowl.flow.release import wave_levels
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.flow.step import advance
-from sinkbowl.scatter.disturbance import (
+from sinkbowl.scatter import (
     DRAFT_SCATTER,
     UNDISTURBED,
     WAVE_SCATTER,

@@ -7,8 +7,7 @@ from importlib.metadata import version
 import pytest
 
 from console import call
-from sinkbowl.verification import suite
-from sinkbowl.verification.verification_case import VerificationCase
+from sinkbowl.verification import VerificationCase, suite
 
 GOOD = VerificationCase("weighed right", "by hand", 2.0, 2.01, 0.01, "kg", grids=(("coarse", 2.2),))
 SHORT = VerificationCase("weighed wrong", "by hand", 2.0, 2.1, 0.01, "kg", note="an invented value")

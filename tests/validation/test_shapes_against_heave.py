@@ -19,7 +19,7 @@ from sinkbowl.case.parts import Start
 from sinkbowl.case.starter import shipped_case
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.kernels.hole import SHARP
-from sinkbowl.scatter.disturbance import drawn
+from sinkbowl.scatter import drawn
 from sinkbowl.verification.flow_map import released
 
 pytestmark = pytest.mark.slow

@@ -13,11 +13,10 @@ from scipy.integrate import quad
 from scipy.special import beta, j0, j1
 
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.verification import collapse, floor, waves
+from sinkbowl.verification import Check, VerificationCase, collapse, floor, waves
 from sinkbowl.verification.orifices import PIPE_JET, REYNOLDS, mixed
 from sinkbowl.verification.suite import FAMILIES, as_tuple
 from sinkbowl.verification.tanks import DENSITY
-from sinkbowl.verification.verification_case import Check, VerificationCase
 from vortex_sheet import contraction
 
 Found = tuple[VerificationCase, ...]

@@ -14,7 +14,7 @@ from sinkbowl_post.commands.options import AsJson
 from sinkbowl_post.pages.printing import print_out
 
 if TYPE_CHECKING:
-    from sinkbowl.verification.verification_case import VerificationCase
+    from sinkbowl.verification import VerificationCase
 
     Found = Mapping[str, Sequence[VerificationCase]]
 

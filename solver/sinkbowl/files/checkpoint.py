@@ -21,7 +21,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.files.safe_reading import LARGEST, is_toml
-from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+from sinkbowl.scatter import UNDISTURBED, Disturbance
 
 Parts = Mapping[str, Any]  # dataclass instances by their name in the file
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
-from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+from sinkbowl.scatter import UNDISTURBED, Disturbance
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.hydrostatics import held_level
 

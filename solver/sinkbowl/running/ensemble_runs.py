@@ -25,7 +25,7 @@ from sinkbowl.running.forecast import forecast
 from sinkbowl.running.job_queue import InThisProcess, OnProgress, QueueReporter, work_off
 from sinkbowl.running.process_pool import ProcessPool
 from sinkbowl.running.runner import AT_THE_RIM, Progress, run
-from sinkbowl.scatter.disturbance import Disturbance
+from sinkbowl.scatter import Disturbance
 from sinkbowl.statics.hydrostatics import floats
 
 OF_AN_ENSEMBLE = r"(progress|grid\d-member\d{3}\.h5(\.part|\.new)?)"

@@ -35,7 +35,7 @@ from sinkbowl.running.ensemble_runs import (
 from sinkbowl.running.job_queue import OnProgress
 from sinkbowl.running.merging import Grids, Members, merge
 from sinkbowl.running.process_pool import cores
-from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance, drawn
+from sinkbowl.scatter import UNDISTURBED, Disturbance, drawn
 
 RATIO = math.sqrt(2.0)  # coarser over finer cell from one grid to the next
 FEWEST, MOST = 3, 5  # minimum and maximum number of grids

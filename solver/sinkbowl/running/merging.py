@@ -22,7 +22,7 @@ from sinkbowl.files.work_file import WorkFile
 from sinkbowl.running.convergence import Convergence, judge, store_grids
 from sinkbowl.running.ensemble_runs import EnsembleRun
 from sinkbowl.running.runner import RunResult
-from sinkbowl.scatter.disturbance import Disturbance
+from sinkbowl.scatter import Disturbance
 from sinkbowl.scatter.interval import as_attributes, mean_uncertainty, time_text
 
 

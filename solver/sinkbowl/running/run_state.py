@@ -26,7 +26,7 @@ from sinkbowl.flow.grid.grid import cell_volumes
 from sinkbowl.flow.simulation import Simulation
 from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.numerical_checks import ConservationWatch, guarded_step, next_step
-from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+from sinkbowl.scatter import UNDISTURBED, Disturbance
 
 MOST_FRAMES = 300  # frames after which the interval between them doubles
 

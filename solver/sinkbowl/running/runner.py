@@ -28,7 +28,7 @@ from sinkbowl.running.forecast import check_patience
 from sinkbowl.running.job_queue import Pace
 from sinkbowl.running.numerical_checks import NumericalFailure
 from sinkbowl.running.run_state import RunState, begin, grid_arrays, resume_run
-from sinkbowl.scatter.disturbance import UNDISTURBED, Disturbance
+from sinkbowl.scatter import UNDISTURBED, Disturbance
 from sinkbowl.scatter.interval import TimeInterval, time_text
 from sinkbowl.statics.hydrostatics import floats
 

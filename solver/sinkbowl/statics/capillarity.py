@@ -32,7 +32,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.numerics import least, root
 from sinkbowl.common.water import Water
 from sinkbowl.statics.hydrostatics import dry_draft, immersion_work
-from sinkbowl.statics.kernels.meniscus import MOST_STEPS, PARTS, followed
+from sinkbowl.statics.kernels import MOST_STEPS, PARTS, followed
 
 CLOSE = 1e-3  # accuracy of the slope with the highest head [rad]
 

@@ -7,7 +7,7 @@ follows from the volumes below the inclined levels,
 
     W GZ / (rho g) = V B.t - V_in C.t - (m / rho) G.t,    t = (cos phi, sin phi),
 
-with B and C the centres of the displaced and of the inner water in the bowl frame (kernels/heel.py)
+with B and C the centres of the displaced and of the inner water in the bowl frame (`kernels`)
 and G that of shell and ring. The ring counts with the part that is wet when upright.
 """
 
@@ -23,7 +23,7 @@ from sinkbowl.case.case import Case
 from sinkbowl.common.constants import GRAVITY
 from sinkbowl.common.numerics import root
 from sinkbowl.statics.hydrostatics import draft_at
-from sinkbowl.statics.kernels.heel import heeled
+from sinkbowl.statics.kernels import heeled
 
 HEEL_STEPS = np.radians([0.02, 1.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0])
 """Heels [rad] tried in turn while the rim is dry, then the one at which it just is; a bowl righted

@@ -12,6 +12,7 @@ from sinkbowl.flow.operators import FlowOperators
 from sinkbowl.flow.state import FlowState, HeaveBody
 from sinkbowl.flow.step import Stride, solve_pressure_and_heave
 
+from . import Check, VerificationCase, finest, on_grids, order
 from .tanks import (
     DENSITY,
     deep_grid,
@@ -22,7 +23,6 @@ from .tanks import (
     surface_grid,
     tank_filled_to,
 )
-from .verification_case import Check, VerificationCase, finest, on_grids, order
 
 RADIUS = 0.05  # radius of every body [m]
 HOLE = 0.3 * RADIUS  # radius of the hole in the disc [m]

@@ -19,9 +19,9 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.effects.beach import make_beach
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 
+from . import Check, VerificationCase, finest, on_grids
 from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step
 from .tanks import DENSITY
-from .verification_case import Check, VerificationCase, finest, on_grids
 
 LENGTH = 2.0 * np.pi * RADIUS  # length of the waves [m]: Ka = 1, near the hemisphere's own heave
 

@@ -30,8 +30,8 @@ from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 
+from . import Check, VerificationCase, finest, on_grids
 from .tanks import DENSITY, sphere
-from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, Swing, read_swing
 
 RADIUS = 0.05  # radius of the void at the start [m]

@@ -26,8 +26,8 @@ from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import Stride, advance, extend_velocity, solve_pressure_and_heave
 
+from . import Check, VerificationCase, finest, on_grids
 from .tanks import DENSITY, REACH, sphere
-from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, follow, frequency, raise_levels, read_swing, wave_number
 from .waves import RADIUS as TANK
 from .waves import SOURCE as SLOSHING

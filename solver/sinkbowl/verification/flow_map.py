@@ -20,9 +20,9 @@ from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.simulation import initialise
 from sinkbowl.reduced import heave
 from sinkbowl.running.numerical_checks import guarded_step, next_step
-from sinkbowl.scatter.disturbance import Disturbance, drawn
+from sinkbowl.scatter import Disturbance, drawn
 
-from .verification_case import Check, VerificationCase
+from . import Check, VerificationCase
 
 FREE_STREAMLINE = 0.5913
 """Discharge coefficient of a sharp hole in water without viscosity, that of the solver's jet

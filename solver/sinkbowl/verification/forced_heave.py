@@ -27,8 +27,8 @@ from sinkbowl.flow.step import (
     solve_pressure_and_heave,
 )
 
+from . import Check, VerificationCase, finest, on_grids
 from .tanks import DENSITY, sphere
-from .verification_case import Check, VerificationCase, finest, on_grids
 
 RADIUS = 0.05  # radius of the sphere [m]
 AMPLITUDE = 0.02 * RADIUS  # amplitude [m], small for linear theory

@@ -26,6 +26,7 @@ from sinkbowl.common.constants import GRAVITY
 from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 
+from . import Check, VerificationCase, finest, on_grids
 from .orifice_flow import (
     HOLE,
     Pipe,
@@ -37,7 +38,6 @@ from .orifice_flow import (
     round_pipe,
 )
 from .tanks import DENSITY
-from .verification_case import Check, VerificationCase, finest, on_grids
 from .viscosity import SIZE, SPEED, Stream, stream
 
 FREE_JET = "free-streamline boundary elements, 0.5913 +- 0.0003; agrees with Bloch 1968/69"

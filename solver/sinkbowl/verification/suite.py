@@ -3,6 +3,8 @@
 from collections.abc import Callable, Sequence
 
 from . import (
+    Check,
+    VerificationCase,
     added_mass,
     beach,
     collapse,
@@ -14,7 +16,6 @@ from . import (
     viscosity,
     waves,
 )
-from .verification_case import Check, VerificationCase
 
 FAMILIES: dict[str, tuple[Check, ...]] = {
     "added-mass": added_mass.CHECKS,

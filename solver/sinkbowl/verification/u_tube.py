@@ -21,8 +21,8 @@ from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 
+from . import Check, VerificationCase, finest, on_grids
 from .tanks import DENSITY, on_line
-from .verification_case import Check, VerificationCase, finest, on_grids
 from .waves import PERIODS, Swing, read_swing
 
 TUBE = 0.05  # radius of the inner tube, and the gap under it [m]

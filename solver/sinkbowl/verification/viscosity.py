@@ -25,8 +25,8 @@ from sinkbowl.flow.step import (
     solve_pressure_and_heave,
 )
 
+from . import Check, VerificationCase, finest, on_grids, order
 from .tanks import DENSITY, plate, sphere
-from .verification_case import Check, VerificationCase, finest, on_grids, order
 
 SIZE = 0.01  # radius of pipe, hole and sphere [m]
 SPEED = 0.1  # speed of the vessel, downwards [m/s]

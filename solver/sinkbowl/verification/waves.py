@@ -33,8 +33,8 @@ from sinkbowl.flow.simulation import WAVE
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 
+from . import Check, VerificationCase, finest, on_grids, order
 from .tanks import DENSITY
-from .verification_case import Check, VerificationCase, finest, on_grids, order
 
 RADIUS = DEPTH = 0.1  # radius of the cylinder and depth of the water [m]
 PERIODS = 3.0  # number of periods

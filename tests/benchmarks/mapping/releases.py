@@ -61,7 +61,7 @@ def compute(
 
 def _released(bowl: MapBowl, member: int) -> tuple[float, float, str]:
     """Times [s], and what went wrong."""
-    from sinkbowl.scatter.disturbance import drawn
+    from sinkbowl.scatter import drawn
     from sinkbowl.verification.flow_map import released
 
     try:

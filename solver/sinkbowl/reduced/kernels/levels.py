@@ -7,7 +7,7 @@ inverse is Newton's method in a shrinking bracket.
 import math
 
 from sinkbowl.compiled import part
-from sinkbowl.statics.kernels.heel import newton_step
+from sinkbowl.statics.kernels import newton_step
 
 MOST_STEPS = 100
 CLOSE = 1e-15
