@@ -2,14 +2,14 @@
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.flow.effects.tension import Tension, make_tension
-from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.kernels import curvature
 from sinkbowl.flow.kernels.polygon import solid_moments
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state
+from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 from sinkbowl.verification.tanks import DENSITY

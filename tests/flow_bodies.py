@@ -5,8 +5,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
+from sinkbowl.flow.solid import Solid, place_solid
 
 FloatArray = NDArray[np.float64]
 

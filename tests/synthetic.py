@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cups import cup_text
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.files.record import HISTORY, KIND, SCHEMA_VERSION
 from sinkbowl.files.recorder import Recorder
 from sinkbowl.files.safe_reading import seal

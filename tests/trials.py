@@ -14,7 +14,7 @@ from pathlib import Path
 
 from cups import cup_text
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl_post.measured.measured import PLUGGED, SINKS, Trial, Trials
 
 RADIUS, HEIGHT, WALL, BASE, MASS = 0.050, 0.060, 0.002, 0.002, 0.200

@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from mapping.fit import known_of
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.corrected.flow_map import KEPT_OUT, MEASURED, MapRow, shipped_rows
 from sinkbowl.corrected.surface import learnt
 

@@ -32,7 +32,7 @@ NUMBERS = {
     "TRACE": "kernels/interface.py",
     "DAMPING": "kernels/multigrid.py",
     "LEAST_OPEN": "grid/solid.py",
-    "SPARE": "grid/grid.py",
+    "SPARE": "grid.py",
     "MERGED": "layout.py",
     "BESIDE": "layout.py",
     "BELOW": "layout.py",

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from coarse_cups import THICK, case_of
 from console import call
 from cups import cup_text, ring_text
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run

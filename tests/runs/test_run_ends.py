@@ -10,7 +10,7 @@ import cups
 from coarse_cups import STEEL, Interruption, case_of, thick_cup
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import CaseError, ResultError, RunError
 from sinkbowl.files.result import read_result
 from sinkbowl.reduced.heave import first_state

@@ -6,7 +6,7 @@ from scipy.integrate import solve_ivp
 
 from cups import cup
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.water import water_at
 from sinkbowl.reduced import MODELS
 from sinkbowl.statics.capillarity import (

@@ -9,7 +9,7 @@ import pytest
 import cups
 from cups import top_heavy_cup
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.design.check_page import check_page
 from sinkbowl.design.checking import CheckResult, check
 from sinkbowl.reduced import MODELS, heave, sinkings

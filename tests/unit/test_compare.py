@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from console import call
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.files.result import read_result
 from sinkbowl_post.comparing.compare import Comparison, compare, discharge_coefficient

@@ -17,7 +17,7 @@ from mapping.fit import fitted, greatest_likelihood, known_of
 from mapping.releases import read
 from mapping.table import written
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import STALL_HALF, nearly_stalls, widened
 from sinkbowl.corrected import MODELS

@@ -10,7 +10,7 @@ import pytest
 
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.water import water_at
 from sinkbowl.corrected import MODELS as ALL_MODELS

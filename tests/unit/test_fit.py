@@ -13,7 +13,7 @@ from matplotlib.text import Text
 from scipy.optimize import curve_fit
 
 from sinkbowl.case.case import parse_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl_post.fitting.estimate import ConfidenceInterval, FitResult, fit_parameters, trend_of
 from sinkbowl_post.fitting.figure import fit_figure
 from sinkbowl_post.fitting.fit import fit_page

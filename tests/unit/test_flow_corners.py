@@ -14,12 +14,12 @@ from flow_bodies import distances, even_grid, slanted_tank
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case, parse_case
 from sinkbowl.case.starter import shipped_cases
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import CaseError
-from sinkbowl.flow.grid.solid import closed, inside_cells, place_solid
 from sinkbowl.flow.layout import WALL_CELLS, lay_out
 from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import initialise
+from sinkbowl.flow.solid import closed, inside_cells, place_solid
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.statics.hydrostatics import final_draft

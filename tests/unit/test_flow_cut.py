@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flow_bodies import HORSESHOE, SLANTED_RING, FloatArray, even_grid, pappus
-from sinkbowl.flow.grid.grid import Grid, cell_volumes
+from sinkbowl.flow.grid import Grid, cell_volumes
 from sinkbowl.flow.kernels import polygon
 from sinkbowl.flow.kernels.polygon import solid_faces, solid_moments
 from sinkbowl.verification.tanks import sphere

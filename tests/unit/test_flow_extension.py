@@ -7,12 +7,12 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from flow_bodies import FloatArray, even_grid, graded_grid, slanted_tank
-from sinkbowl.flow.grid.grid import uniform_grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import uniform_grid
 from sinkbowl.flow.kernels import extension
 from sinkbowl.flow.kernels.extension import DRY, UNKNOWN
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state, fill_to
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
 from sinkbowl.flow.step import AIR_LAYERS, DROP, extend_velocity, locate_surface
 from sinkbowl.verification.tanks import DENSITY, full_tank

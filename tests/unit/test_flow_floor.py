@@ -10,12 +10,12 @@ from cups import ring_text
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.diagnostics import centre_fields
 from sinkbowl.flow.effects.floor import LEAST, REOPENED, place_floor
-from sinkbowl.flow.grid.grid import uniform_grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import uniform_grid
 from sinkbowl.flow.kernels import pressure
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import initialise
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, empty_state
 from sinkbowl.flow.step import advance
 from sinkbowl.verification.tanks import DENSITY

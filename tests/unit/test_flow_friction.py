@@ -10,11 +10,11 @@ from flow_bodies import FloatArray
 from sinkbowl.case.case import Case
 from sinkbowl.flow.effects.friction import Friction, make_friction
 from sinkbowl.flow.effects.no_slip import IN_LAYER
-from sinkbowl.flow.grid.grid import Grid, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.flow.grid import Grid, uniform_grid
 from sinkbowl.flow.kernels import Mesh
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import Simulation, initialise
+from sinkbowl.flow.solid import Solid, closed, place_solid
 from sinkbowl.flow.state import FlowState, empty_state, make_mesh
 from sinkbowl.flow.step import advance, extend_velocity
 from sinkbowl.verification.tanks import DENSITY, sphere

@@ -7,13 +7,13 @@ import pytest
 from flow_bodies import HORSESHOE, FloatArray, even_grid, slanted_tank
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_cases
-from sinkbowl.flow.grid.grid import Grid, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, closed, inside_cells, place_solid
+from sinkbowl.flow.grid import Grid, uniform_grid
 from sinkbowl.flow.kernels import interface
 from sinkbowl.flow.kernels.polygon import clip, moment
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state, fill_to
+from sinkbowl.flow.solid import Solid, closed, inside_cells, place_solid
 from sinkbowl.flow.state import FlowState, empty_state
 from sinkbowl.flow.step import locate_surface
 from sinkbowl.verification.tanks import DENSITY

@@ -12,7 +12,7 @@ from flow_bodies import FloatArray, distances, pappus
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_cases
-from sinkbowl.flow.grid.grid import (
+from sinkbowl.flow.grid import (
     GROWTH,
     Grid,
     Spacing,
@@ -21,8 +21,8 @@ from sinkbowl.flow.grid.grid import (
     merge_close,
     uniform_grid,
 )
-from sinkbowl.flow.grid.solid import place_solid
 from sinkbowl.flow.layout import WALL_CELLS, Layout, default_cell, lay_out, thicken_inwards
+from sinkbowl.flow.solid import place_solid
 
 CASES = {name: load_case(path) for name, path in shipped_cases().items()}
 LAYOUTS = {

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flow_bodies import FloatArray
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.kernels import momentum
 from sinkbowl.flow.kernels.extension import DRY
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import make_mesh
 
 Field = Callable[[FloatArray, FloatArray], FloatArray]

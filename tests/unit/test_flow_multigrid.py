@@ -10,11 +10,11 @@ from scipy.sparse.linalg import spsolve
 
 from flow_bodies import SLANTED_RING, FloatArray
 from sinkbowl.common.errors import RunError
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.kernels import conjugate, multigrid, pressure
 from sinkbowl.flow.kernels import stack as levels
 from sinkbowl.flow.poisson import PressureSolver, pressure_solver
+from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import make_mesh
 
 SCALE = 1e-6  # dt / rho of a millisecond in water [m^3 s/kg]

@@ -19,13 +19,13 @@ from sinkbowl.flow.effects import Exchange, Force
 from sinkbowl.flow.effects.beach import Beach
 from sinkbowl.flow.effects.friction import Friction
 from sinkbowl.flow.effects.tension import Tension
-from sinkbowl.flow.grid.grid import Array, Grid, uniform_grid
-from sinkbowl.flow.grid.solid import LEAST_OPEN, Solid, closed, inside_cells, place_solid
+from sinkbowl.flow.grid import Array, Grid, uniform_grid
 from sinkbowl.flow.kernels import Mesh
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.poisson import TOLERANCE, pressure_solver
 from sinkbowl.flow.simulation import initialise
+from sinkbowl.flow.solid import LEAST_OPEN, Solid, closed, inside_cells, place_solid
 from sinkbowl.flow.state import FlowState, make_mesh
 from sinkbowl.flow.step import advance
 

@@ -8,11 +8,11 @@ from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import load_case
 from sinkbowl.case.starter import shipped_cases
-from sinkbowl.flow.grid.grid import Grid, cell_volumes, uniform_grid
-from sinkbowl.flow.grid.solid import LEAST_OPEN, Solid, place_solid
+from sinkbowl.flow.grid import Grid, cell_volumes, uniform_grid
 from sinkbowl.flow.kernels.interface import open_polygon
 from sinkbowl.flow.kernels.polygon import moment
 from sinkbowl.flow.layout import lay_out
+from sinkbowl.flow.solid import LEAST_OPEN, Solid, place_solid
 from sinkbowl.verification.tanks import sphere
 
 SNAPPED = 1e-6  # share of a face that may be snapped to open or closed

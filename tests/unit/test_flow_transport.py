@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from flow_bodies import FloatArray, slanted_tank
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
-from sinkbowl.flow.grid.solid import closed, place_solid
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.kernels import Mesh, extension, pressure, transport
 from sinkbowl.flow.operators import FlowOperators, make_operators
+from sinkbowl.flow.solid import closed, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
 from sinkbowl.flow.step import Stride, carry_water, locate_surface, solve_pressure_and_heave
 from sinkbowl.verification.tanks import DENSITY, full_tank

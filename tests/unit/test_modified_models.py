@@ -10,7 +10,7 @@ from scipy.integrate import cumulative_simpson
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.attribution import attribute as attributing
 from sinkbowl.reduced.attribution.attribute import Reasons, attribute, shares_of_causes

@@ -9,7 +9,7 @@ from flow_bodies import even_grid
 from sinkbowl.bowl.bowl import first_crossing
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_case, shipped_cases
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.flow.effects.orifice_model import (
     Orifice,
@@ -18,9 +18,9 @@ from sinkbowl.flow.effects.orifice_model import (
     hole_step,
     narrowed,
 )
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
 from sinkbowl.flow.layout import lay_out, layer_thickness
 from sinkbowl.flow.simulation import Simulation, initialise
+from sinkbowl.flow.solid import Solid, closed, place_solid
 from sinkbowl.verification.tanks import sphere
 from thick_walled_cup import thick_walled_cup
 

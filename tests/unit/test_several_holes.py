@@ -10,7 +10,7 @@ import pytest
 import cups
 from sinkbowl.case.blank import around_three
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.corrected.correction import correction
 from sinkbowl.design.charting.chart import chart

@@ -8,7 +8,7 @@ import pytest
 import cups
 from coarse_cups import STEEL, case_of
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.files.record import ADDED
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.diagnostics import make_diagnostics, open_budget

@@ -22,7 +22,7 @@ from clips import (
     write_frames,
 )
 from console import call
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.files.result import read_result
 from sinkbowl_post.filming.film import film

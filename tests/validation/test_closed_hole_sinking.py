@@ -17,7 +17,7 @@ import pytest
 from cups import cup
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.reduced import MODELS
 from sinkbowl.running.runner import run

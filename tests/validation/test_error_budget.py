@@ -18,7 +18,7 @@ from cups import cup
 from sinkbowl.bowl import shapes
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.design.budget.budget import Budget
 from sinkbowl.design.budget.propagation import combined, distribution, response, samples
 from sinkbowl.design.budget.uncertainty import error_budget

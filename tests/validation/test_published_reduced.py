@@ -13,7 +13,7 @@ from scipy.integrate import quad
 
 from cups import cup
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.reduced import MODELS
 from sinkbowl.reduced.discharge import Discharge, discharge
 from sinkbowl.reduced.kernels.heave import weir

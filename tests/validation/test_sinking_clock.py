@@ -14,7 +14,7 @@ from sinkbowl.bowl import shapes
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.design.sizing.sizing import size
 from sinkbowl.reduced import MODELS
 

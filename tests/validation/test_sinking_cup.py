@@ -16,7 +16,7 @@ import pytest
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.diagnostics import make_diagnostics, open_budget
 from sinkbowl.flow.simulation import initialise

@@ -6,10 +6,10 @@ import pytest
 from coarse_cups import STEEL, case_of
 from sinkbowl.files.result import read_result
 from sinkbowl.flow.effects.beach import Beach, make_beach
-from sinkbowl.flow.grid.grid import uniform_grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import uniform_grid
 from sinkbowl.flow.kernels import sums
 from sinkbowl.flow.simulation import initialise
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import empty_state, make_mesh
 from sinkbowl.running.runner import run
 from sinkbowl.verification import beach

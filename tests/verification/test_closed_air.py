@@ -9,12 +9,12 @@ import pytest
 from scipy.optimize import brentq
 
 from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
+from sinkbowl.common import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, ClosedAir, Pockets, divided_air
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import components, place_solid
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state, fill_to
+from sinkbowl.flow.solid import components, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 from sinkbowl.verification.tanks import DENSITY

@@ -21,7 +21,7 @@ from coarse_cups import STEEL, case_of
 from cups import cup
 from sinkbowl.bowl.hull import FloatArray, Hull
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.running.runner import run
 

@@ -8,7 +8,7 @@ import pytest
 
 from coarse_cups import STEEL, Interruption, case_of
 from cups import ring_text
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.files.result import Result, read_result
 from sinkbowl.flow.effects.floor import make_floor
 from sinkbowl.flow.state import HeaveBody

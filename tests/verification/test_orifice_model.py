@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.flow.diagnostics import make_diagnostics
 from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import Simulation, initialise

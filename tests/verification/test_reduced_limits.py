@@ -15,7 +15,7 @@ from sinkbowl.bowl import shapes
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.shapes import drill
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import MODELS, falling, heave, quasi_static

@@ -14,12 +14,12 @@ from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Start
 from sinkbowl.case.starter import shipped_case
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import closed, inside_cells, place_solid
+from sinkbowl.common import GRAVITY
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import Simulation, initialise
+from sinkbowl.flow.solid import closed, inside_cells, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 from sinkbowl.verification.tanks import DENSITY

@@ -12,7 +12,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import beta, j0, j1
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.verification import Check, VerificationCase, collapse, floor, waves
 from sinkbowl.verification.orifices import PIPE_JET, REYNOLDS, mixed
 from sinkbowl.verification.suite import FAMILIES, as_tuple

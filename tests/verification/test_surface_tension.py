@@ -19,8 +19,8 @@ from drops import (
     tension_of,
     tube,
 )
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.grid import uniform_grid
+from sinkbowl.common import GRAVITY
+from sinkbowl.flow.grid import uniform_grid
 from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.state import HeaveBody
 from sinkbowl.flow.step import advance

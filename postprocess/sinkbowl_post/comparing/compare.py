@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.shown import Shown, TextTable, seconds_with
 from sinkbowl.common.sinking import Best, FloatArray, Sinking, closed_air_words
 from sinkbowl.corrected import model as corrected

@@ -27,7 +27,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.files.result import Result

@@ -18,7 +18,7 @@ from dataclasses import asdict, dataclass
 import numpy as np
 from scipy.special import chdtrc, stdtrit
 
-from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common import LEVEL, QUANTILE
 from sinkbowl.common.numerics import student
 from sinkbowl.common.sinking import FloatArray
 

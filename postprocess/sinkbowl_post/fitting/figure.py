@@ -18,7 +18,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.common.shown import plural
 from sinkbowl_post.drawing import ROUND, band, note, round_ticks, slide, write_inside
 from sinkbowl_post.fitting.estimate import ConfidenceInterval

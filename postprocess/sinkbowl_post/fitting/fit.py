@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.common.constants import LEVEL
+from sinkbowl.common import LEVEL
 from sinkbowl.common.shown import columns
 from sinkbowl_post.fitting.timed_trials import Progress
 from sinkbowl_post.fitting.trace import TraceFit, fit_trace

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS

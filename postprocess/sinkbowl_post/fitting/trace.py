@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc, stdtrit
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common import LEVEL, QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.numerics import Monotone
 from sinkbowl.common.shown import for_terminal

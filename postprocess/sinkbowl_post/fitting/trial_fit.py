@@ -23,7 +23,7 @@ import numpy as np
 from scipy.special import chdtrc
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common import LEVEL, QUANTILE
 from sinkbowl.common.shown import for_terminal
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected import MODELS

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtri, log_ndtr
 
-from sinkbowl.common.constants import LEVEL
+from sinkbowl.common import LEVEL
 from sinkbowl.common.numerics import Monotone, least, root
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.statics.capillarity import capillary_length, hole_breakthrough_head

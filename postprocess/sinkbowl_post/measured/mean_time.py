@@ -42,7 +42,7 @@ from typing import Any
 
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import DEFAULT_TIMING
-from sinkbowl.common.constants import LEVEL
+from sinkbowl.common import LEVEL
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.numerics import student
 from sinkbowl.common.shown import seconds, seconds_with

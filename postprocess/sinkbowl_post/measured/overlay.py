@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import LEVEL
+from sinkbowl.common import LEVEL
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import plural
 from sinkbowl.common.sinking import Sinking

@@ -2,7 +2,7 @@
 
 import math
 
-from sinkbowl.common.constants import ZERO_CELSIUS
+from sinkbowl.common import ZERO_CELSIUS
 from sinkbowl.common.shown import percent, seconds
 from sinkbowl.design.budget.budget import Budget, Contribution, trial_words
 from sinkbowl.design.budget.propagation import TRIALS

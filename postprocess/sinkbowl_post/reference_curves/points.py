@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.corrected import MODELS
 from sinkbowl.design.checking import verdict
 from sinkbowl.files.result import Result

@@ -9,7 +9,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import for_csv, from_csv
 from sinkbowl.common.text_file import Table, TableRow, csv_text

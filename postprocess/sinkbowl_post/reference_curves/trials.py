@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.files.result import read_result

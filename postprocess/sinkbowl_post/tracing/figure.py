@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl_post.drawing import slide

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.shown import plural, seconds, seconds_with
 from sinkbowl.common.sinking import FloatArray

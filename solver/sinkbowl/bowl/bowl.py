@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from shapely import LinearRing, LineString, Polygon, STRtree, contains_xy, linestrings
 
 from sinkbowl.bowl.hull import FloatArray, Hull
-from sinkbowl.common.frozen import frozen
+from sinkbowl.common.numerics import frozen
 
 COINCIDENT = 1e-9  # two points closer than this [m] are one point
 AT_ONCE = 256  # segments compared with all others at a time; bounds the memory

@@ -18,7 +18,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sinkbowl.common.frozen import FrozenArrays
+from sinkbowl.common.numerics import FrozenArrays
 
 FloatArray = NDArray[np.float64]
 

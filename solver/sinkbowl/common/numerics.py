@@ -2,17 +2,17 @@
 
 `root` is Brent's method with the operations of scipy.optimize.brentq, which gives the same bits;
 `least` is golden-section search, `bisected` halves. `VolumeTable` is a piecewise cubic, for Python
-and compiled kernels.
+and compiled kernels. `frozen` makes arrays read-only, so that they can be shared.
 """
 
 import math
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.common.constants import LEVEL
+from sinkbowl.common import LEVEL
 from sinkbowl.common.sinking import FloatArray
 
 Function = Callable[[float], float]
@@ -216,3 +216,23 @@ class VolumeTable(NamedTuple):
         clipped = np.clip(z, self.heights[0], self.heights[-1])
         i = np.asarray(np.searchsorted(self.heights[1:-1], clipped, side="right"))
         return i, np.asarray(clipped - self.heights[i])
+
+
+AnyArray = TypeVar("AnyArray", bound=NDArray[Any])
+
+
+def frozen(array: AnyArray) -> AnyArray:
+    """The array itself if it is read-only, else a read-only copy."""
+    if array.flags.writeable:
+        array = array.copy(order="K")
+        array.setflags(write=False)
+    return array
+
+
+class FrozenArrays:
+    """Base of frozen dataclasses: makes the arrays in their fields read-only."""
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if isinstance(value, np.ndarray):
+                object.__setattr__(self, name, frozen(value))

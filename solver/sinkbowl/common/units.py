@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import cache
 from typing import Any
 
-from sinkbowl.common.constants import ZERO_CELSIUS
+from sinkbowl.common import ZERO_CELSIUS
 from sinkbowl.common.errors import CaseError, InputRefused
 
 COMMA = re.compile(r"(\s*[+-]?[\d:]*\d),(\d+)(?![\d.,])([^,]*)")

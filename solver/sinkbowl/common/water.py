@@ -33,7 +33,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sinkbowl.common.constants import ZERO_CELSIUS
+from sinkbowl.common import ZERO_CELSIUS
 
 MOST_SALT = 0.12  # salinity [kg/kg] up to which the density is valid
 HOTTEST_SALT = 353.15  # temperature [K] up to which the density of salt water is valid

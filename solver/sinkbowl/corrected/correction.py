@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.common.sinking import STALL_HALF, FloatArray, Sinking, nearly_stalls, widened
 from sinkbowl.corrected.similarity import likeness
 from sinkbowl.corrected.surface import Learnt, learnt

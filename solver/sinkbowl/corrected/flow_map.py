@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from sinkbowl.case.case import Case, parse_case
-from sinkbowl.common.frozen import FrozenArrays
+from sinkbowl.common.numerics import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.common.text_file import plain_rows, shipped_table
 from sinkbowl.corrected.similarity import NAMES

@@ -32,7 +32,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.numerics import root as find_root
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.statics.hydrostatics import heave_period

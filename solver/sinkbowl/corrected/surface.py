@@ -21,9 +21,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sinkbowl.common.constants import LEVEL, QUANTILE
+from sinkbowl.common import LEVEL, QUANTILE
 from sinkbowl.common.errors import ResultError
-from sinkbowl.common.frozen import FrozenArrays
+from sinkbowl.common.numerics import FrozenArrays
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.flow_map import TABLE
 from sinkbowl.corrected.similarity import Likeness

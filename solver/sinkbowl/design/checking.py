@@ -15,7 +15,7 @@ import numpy as np
 
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.parts import Hole
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.shown import for_terminal
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.common.water import Water, water_at

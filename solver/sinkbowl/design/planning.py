@@ -29,7 +29,7 @@ from typing import Any
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import LEVEL as COVERAGE
+from sinkbowl.common import LEVEL as COVERAGE
 from sinkbowl.common.errors import CaseError
 from sinkbowl.design.budget.propagation import combined
 from sinkbowl.design.budget.repeats import LEVEL, POWER, seen

@@ -33,10 +33,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 
 from .effects.floor import on_still_lines
-from .grid.grid import Array
+from .grid import Array
 from .kernels import sums
 from .simulation import Simulation
 from .step import DROP, StepReport, added_up

@@ -18,13 +18,13 @@ import numpy as np
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.shapes import thicken_inwards, thinnest_oblique_wall
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import CaseError
 
 from .effects.orifice_model import contraction, inner_radius, narrowed, starting_head
-from .grid.grid import SPARE, Grid, Spacing, lay_lines, merge_close
-from .grid.solid import HolePlace, place_hole
+from .grid import SPARE, Grid, Spacing, lay_lines, merge_close
 from .release import release
+from .solid import HolePlace, place_hole
 
 CELLS_PER_RIM = 50  # default number of cells per rim radius
 

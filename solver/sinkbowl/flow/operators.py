@@ -14,10 +14,10 @@ from .effects.no_slip import NoSlip, WallFaces, make_no_slip, wall_faces
 from .effects.orifice_model import Orifice
 from .effects.pockets import Pockets
 from .effects.tension import Tension
-from .grid.grid import Grid
-from .grid.solid import Solid
+from .grid import Grid
 from .kernels import Mesh
 from .poisson import TOLERANCE, PressureSolver, pressure_solver
+from .solid import Solid
 from .state import FlowState, Scratch, make_mesh
 
 F = TypeVar("F", bound=Force)

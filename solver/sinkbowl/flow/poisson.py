@@ -7,7 +7,7 @@ import numpy as np
 
 from sinkbowl.common.errors import RunError
 
-from .grid.grid import Array
+from .grid import Array
 from .kernels import conjugate, stack
 from .kernels.conjugate import Couplings
 from .kernels.pockets import PocketTerms

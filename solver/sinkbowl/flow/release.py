@@ -9,10 +9,10 @@ from scipy.optimize import brentq
 from scipy.special import jv, yv
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.statics.hydrostatics import dry_draft
 
-from .grid.grid import Array
+from .grid import Array
 from .kernels.interface import open_polygon
 from .kernels.polygon import clip, moment
 from .operators import FlowOperators

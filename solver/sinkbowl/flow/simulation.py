@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.scatter import UNDISTURBED, Disturbance
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.hydrostatics import held_level
@@ -29,13 +29,13 @@ from .effects.beach import make_beach
 from .effects.orifice_model import Orifice, make_orifice
 from .effects.pockets import Pockets
 from .effects.tension import make_tension
-from .grid.grid import Array, Grid
-from .grid.solid import Solid, closed, inside_cells, place_solid
+from .grid import Array, Grid
 from .kernels import Mesh, extension, sums
 from .layout import Layout, lay_out, layer_thickness
 from .operators import FlowOperators, make_operators
 from .poisson import TENSE_TOLERANCE, TOLERANCE
 from .release import complete_state, fill_to, release, wave_levels
+from .solid import Solid, closed, inside_cells, place_solid
 from .state import FlowState, HeaveBody, empty_state
 from .step import DROP, extend_velocity
 
@@ -55,7 +55,7 @@ class Simulation:
     """One run: its case, grid, water and bowl.
 
     inside (nr, nz): cells inside the bowl; start_draft [m]; gate: the meniscus that keeps the hole
-    shut (`grid/solid.py`), None once open or without surface tension.
+    shut (`solid.py`), None once open or without surface tension.
     """
 
     case: Case

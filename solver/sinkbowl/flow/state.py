@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .grid.grid import Array, Grid, cell_volumes
-from .grid.solid import Solid
+from .grid import Array, Grid, cell_volumes
 from .kernels import Mesh
 from .kernels.interface import open_polygon
+from .solid import Solid
 
 MOST_POCKETS = 255  # maximum number of pockets of closed-off air
 

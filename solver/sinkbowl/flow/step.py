@@ -16,7 +16,7 @@ from operator import add
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import RunError
 
 from .effects import Exchange

@@ -10,7 +10,7 @@ constant coefficients V = V_t tanh(t / tau) and the distance is V_t tau ln cosh(
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import DRAFT, FLOW, SPEED, STATE, WATER
 from sinkbowl.reduced.kernels.integration import FULL, RIM_UNDER, ROW, ROW_LEVEL, TIMES

@@ -6,7 +6,7 @@ The equations are those of kernels/heave.py, which solver/HEAVE.md derives.
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import STATE
 from sinkbowl.reduced.kernels.rosenbrock import HEAVE

@@ -35,9 +35,8 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.frozen import FrozenArrays
-from sinkbowl.common.numerics import bisected
+from sinkbowl.common import GRAVITY
+from sinkbowl.common.numerics import FrozenArrays, bisected
 from sinkbowl.common.sinking import Sinking, first_at
 from sinkbowl.reduced.discharge import discharge
 from sinkbowl.statics.flooding import CLOSE_LEVEL, flooding

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import RunError
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels import integration as kernels

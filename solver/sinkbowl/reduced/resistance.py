@@ -24,7 +24,7 @@ import math
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.statics.added_mass import Value
 from sinkbowl.statics.vessel import Outside
 

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import FloatArray, Sinking
 from sinkbowl.reduced.kernels.heave import ALOFT, FORCE_DOWN, SHARE, STATE, TERMS
 from sinkbowl.reduced.legs import terms_along

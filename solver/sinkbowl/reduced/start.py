@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import RIM_DIPS, RIM_UNDER, Sinking
 from sinkbowl.statics.capillarity import HoleGate, hole_gate
 from sinkbowl.statics.hydrostatics import dry_draft, final_draft, floats, held_level, immersion_work

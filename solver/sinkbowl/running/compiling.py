@@ -27,16 +27,16 @@ import numpy as np
 from filelock import lock_descriptor
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.compiled import CACHE, SOURCES
 from sinkbowl.compiled.cache import unkept
 from sinkbowl.flow.diagnostics import make_diagnostics, open_budget
-from sinkbowl.flow.grid.grid import uniform_grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import uniform_grid
 from sinkbowl.flow.kernels.extension import has_bad_value
 from sinkbowl.flow.layout import lay_out
 from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.simulation import initialise
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import HeaveBody, empty_state
 from sinkbowl.flow.step import (
     StepReport,

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.files.recorder import Recorder
-from sinkbowl.flow.grid.grid import Array
+from sinkbowl.flow.grid import Array
 from sinkbowl.flow.simulation import Simulation
 from sinkbowl.statics.capillarity import HoleGate
 from sinkbowl.statics.hydrostatics import floats

@@ -21,10 +21,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import Sinking
 from sinkbowl.design.budget.variation import meniscus_aside
-from sinkbowl.flow.grid.grid import Array
+from sinkbowl.flow.grid import Array
 from sinkbowl.flow.layout import Layout, cell_refused, lay_out
 from sinkbowl.flow.simulation import COURANT, WAVE
 from sinkbowl.reduced import MODELS

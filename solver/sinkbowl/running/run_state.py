@@ -22,7 +22,7 @@ from sinkbowl.flow.diagnostics import (
     open_budget,
 )
 from sinkbowl.flow.effects.pockets import ClosedAir
-from sinkbowl.flow.grid.grid import cell_volumes
+from sinkbowl.flow.grid import cell_volumes
 from sinkbowl.flow.simulation import Simulation
 from sinkbowl.running.events import EventLog, open_log
 from sinkbowl.running.numerical_checks import ConservationWatch, guarded_step, next_step

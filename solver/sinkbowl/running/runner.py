@@ -15,7 +15,7 @@ from time import monotonic
 import numpy as np
 
 from sinkbowl.case.case import Case, load_case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.shown import Shown, TextTable
 from sinkbowl.corrected.correction import flow_interval
 from sinkbowl.files.checkpoint import check_same_grid, resumable

@@ -27,8 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sinkbowl.case.case import Case
-from sinkbowl.common.frozen import frozen
-from sinkbowl.common.numerics import student
+from sinkbowl.common.numerics import frozen, student
 from sinkbowl.common.shown import seconds, seconds_with
 from sinkbowl.common.sinking import SENSITIVE, STALL_HALF, Best, widened
 from sinkbowl.common.text_file import shipped_table

@@ -18,8 +18,7 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.common.frozen import FrozenArrays
-from sinkbowl.common.numerics import bisected
+from sinkbowl.common.numerics import FrozenArrays, bisected
 from sinkbowl.statics.heel import flooding_heel, resting_heel, righted_between
 from sinkbowl.statics.stability import StabilityCurve, metacentric_height, stability_curve
 

@@ -20,7 +20,7 @@ import numpy as np
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.bowl.hull import Hull
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.numerics import root
 from sinkbowl.statics.hydrostatics import draft_at
 from sinkbowl.statics.kernels import heeled

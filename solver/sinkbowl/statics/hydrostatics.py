@@ -20,7 +20,7 @@ import numpy as np
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.numerics import root
 from sinkbowl.statics.vessel import vessel_of
 

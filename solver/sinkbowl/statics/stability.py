@@ -30,9 +30,8 @@ from numpy.typing import NDArray
 
 from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.common.frozen import FrozenArrays, frozen
-from sinkbowl.common.numerics import root
+from sinkbowl.common import GRAVITY
+from sinkbowl.common.numerics import FrozenArrays, frozen, root
 from sinkbowl.statics.heel import resting_heel, righted_between
 from sinkbowl.statics.hydrostatics import (
     displaced_volume,

@@ -6,9 +6,9 @@ mass, m_a = M (1/V - 1). At the surface p = 0, the limit of infinite frequency.
 
 import numpy as np
 
-from sinkbowl.flow.grid.grid import Grid
-from sinkbowl.flow.grid.solid import Solid, place_solid
+from sinkbowl.flow.grid import Grid
 from sinkbowl.flow.operators import FlowOperators
+from sinkbowl.flow.solid import Solid, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody
 from sinkbowl.flow.step import Stride, solve_pressure_and_heave
 

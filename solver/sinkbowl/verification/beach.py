@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import hankel1, hankel2
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.flow.effects.beach import make_beach
-from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
+from sinkbowl.flow.grid import Array, Grid, Spacing, lay_lines
 
 from . import Check, VerificationCase, finest, on_grids
 from .forced_heave import AMPLITUDE, RADIUS, afloat, forced_step

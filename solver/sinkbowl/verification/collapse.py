@@ -21,12 +21,12 @@ the last factor for the water that ends at R_far.
 import numpy as np
 from scipy.integrate import quad
 
-from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
+from sinkbowl.common import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, Pockets
-from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 

@@ -16,13 +16,13 @@ import math
 import numpy as np
 from scipy.special import j0
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.flow.effects.floor import place_floor
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines, uniform_grid
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.simulation import WAVE
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import Stride, advance, extend_velocity, solve_pressure_and_heave
 

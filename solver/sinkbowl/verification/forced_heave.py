@@ -9,13 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.flow.effects.beach import Beach
-from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import place_solid
+from sinkbowl.flow.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import WAVE
+from sinkbowl.flow.solid import place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import (
     Stride,

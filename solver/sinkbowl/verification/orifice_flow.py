@@ -17,12 +17,12 @@ from math import sqrt
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.common import GRAVITY
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import WAVE, courant_step
+from sinkbowl.flow.solid import Solid, closed, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import Stride, advance, solve_pressure_and_heave
 

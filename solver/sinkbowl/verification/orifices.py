@@ -22,9 +22,9 @@ from math import atan, pi, sqrt
 import numpy as np
 from scipy.optimize import brentq
 
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.common import GRAVITY
+from sinkbowl.flow.grid import Array, Grid, Spacing, lay_lines
+from sinkbowl.flow.solid import Solid, closed, place_solid
 
 from . import Check, VerificationCase, finest, on_grids
 from .orifice_flow import (

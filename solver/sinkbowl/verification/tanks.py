@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.flow.grid import Array, Grid, Spacing, lay_lines
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state
+from sinkbowl.flow.solid import Solid, closed, place_solid
 from sinkbowl.flow.state import FlowState, empty_state
 
 DENSITY = 998.2072  # density of water at 20 degC [kg/m^3], IAPWS-95

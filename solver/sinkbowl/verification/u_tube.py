@@ -11,13 +11,13 @@ With the ring closed at its top, over an air column of length l at the pressure 
 
 import numpy as np
 
-from sinkbowl.common.constants import ATMOSPHERE, GRAVITY
+from sinkbowl.common import ATMOSPHERE, GRAVITY
 from sinkbowl.flow.effects.pockets import ADIABATIC, Pockets
-from sinkbowl.flow.grid.grid import Grid
-from sinkbowl.flow.grid.solid import closed, place_solid
+from sinkbowl.flow.grid import Grid
 from sinkbowl.flow.operators import make_operators
 from sinkbowl.flow.release import complete_state, fill_to
 from sinkbowl.flow.simulation import WAVE
+from sinkbowl.flow.solid import closed, place_solid
 from sinkbowl.flow.state import HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 

@@ -12,10 +12,10 @@ from itertools import pairwise
 import numpy as np
 
 from sinkbowl.flow.effects.friction import Friction, make_friction
-from sinkbowl.flow.grid.grid import Grid, Spacing, lay_lines
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.flow.grid import Grid, Spacing, lay_lines
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.simulation import courant_step
+from sinkbowl.flow.solid import Solid, closed, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state, make_mesh
 from sinkbowl.flow.step import (
     Stride,

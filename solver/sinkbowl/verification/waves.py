@@ -24,12 +24,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import j0, jn_zeros
 
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.grid import Array, Grid, Spacing, lay_lines, uniform_grid
-from sinkbowl.flow.grid.solid import Solid, closed, place_solid
+from sinkbowl.common import GRAVITY
+from sinkbowl.flow.grid import Array, Grid, Spacing, lay_lines, uniform_grid
 from sinkbowl.flow.operators import FlowOperators, make_operators
 from sinkbowl.flow.release import complete_state
 from sinkbowl.flow.simulation import WAVE
+from sinkbowl.flow.solid import Solid, closed, place_solid
 from sinkbowl.flow.state import FlowState, HeaveBody, empty_state
 from sinkbowl.flow.step import advance
 

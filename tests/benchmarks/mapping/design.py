@@ -23,7 +23,7 @@ import numpy as np
 from scipy.stats import qmc
 
 from mapping.fit import known_of
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import SinkbowlError
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.flow_map import MapBowl, MapRow

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import minimize
 
-from sinkbowl.common.constants import QUANTILE
+from sinkbowl.common import QUANTILE
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.corrected.flow_map import MEASURED, MapBowl, MapRow
 from sinkbowl.corrected.similarity import LEARNT_BY, Likeness, likeness

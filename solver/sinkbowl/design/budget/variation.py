@@ -14,7 +14,7 @@ from sinkbowl.bowl.shapes import Outlines
 from sinkbowl.case.blank import Blank
 from sinkbowl.case.case import Case
 from sinkbowl.case.parts import usual_tub
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.errors import CaseError, InputRefused
 from sinkbowl.corrected.correction import with_coefficient
 from sinkbowl.reduced.discharge import discharge

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.grid import Array, Grid
+from sinkbowl.common import GRAVITY
+from sinkbowl.flow.grid import Array, Grid
 from sinkbowl.flow.kernels import Mesh, sums
 from sinkbowl.flow.state import FlowState
 

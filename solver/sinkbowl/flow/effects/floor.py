@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.flow.grid.grid import Array
+from sinkbowl.flow.grid import Array
 from sinkbowl.flow.kernels import Mesh
 from sinkbowl.flow.state import FlowState
 

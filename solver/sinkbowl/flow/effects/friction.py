@@ -12,7 +12,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.flow.grid.grid import Array
+from sinkbowl.flow.grid import Array
 from sinkbowl.flow.kernels import Mesh, viscous
 from sinkbowl.flow.state import FlowState
 

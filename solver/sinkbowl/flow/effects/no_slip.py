@@ -22,8 +22,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.flow.grid.grid import Array, Grid
-from sinkbowl.flow.grid.solid import Solid
+from sinkbowl.flow.grid import Array, Grid
+from sinkbowl.flow.solid import Solid
 from sinkbowl.flow.state import FlowState
 
 from .orifice_model import Orifice

@@ -40,9 +40,9 @@ from numpy.typing import NDArray
 
 from sinkbowl.bowl.bowl import Bowl
 from sinkbowl.case.case import Case
-from sinkbowl.common.constants import GRAVITY
-from sinkbowl.flow.grid.grid import Array, Grid
-from sinkbowl.flow.grid.solid import HolePlace, Solid
+from sinkbowl.common import GRAVITY
+from sinkbowl.flow.grid import Array, Grid
+from sinkbowl.flow.solid import HolePlace, Solid
 from sinkbowl.flow.state import FlowState
 from sinkbowl.reduced.discharge import Discharge, law_of_equal
 from sinkbowl.reduced.start import beginning

@@ -20,8 +20,8 @@ from dataclasses import InitVar, dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.common.constants import ATMOSPHERE
-from sinkbowl.flow.grid.grid import Array
+from sinkbowl.common import ATMOSPHERE
+from sinkbowl.flow.grid import Array
 from sinkbowl.flow.kernels import Mesh, pockets
 from sinkbowl.flow.kernels.pockets import PocketTerms
 from sinkbowl.flow.state import MOST_POCKETS, FlowState

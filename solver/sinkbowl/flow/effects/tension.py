@@ -5,7 +5,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from sinkbowl.flow.grid.grid import Array, Grid
+from sinkbowl.flow.grid import Array, Grid
 from sinkbowl.flow.kernels import Mesh, curvature
 from sinkbowl.flow.state import FlowState
 

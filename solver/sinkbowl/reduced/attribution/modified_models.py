@@ -18,7 +18,7 @@ all the water.
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced import falling
 from sinkbowl.reduced.attribution.flow_course import FlowCourse

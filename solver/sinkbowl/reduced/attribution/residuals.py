@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.common.sinking import FloatArray
 from sinkbowl.reduced.attribution.flow_course import POINTS_A_KNOT, FlowCourse
 from sinkbowl.reduced.kernels.bowl import Bowl

@@ -1,6 +1,6 @@
 """The falling body's equation; see reduced/falling.py."""
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.compiled import part
 
 from .bowl import DRAG

@@ -6,7 +6,7 @@ If Q^2 is linear in W, as in a cylinder, 2 dW / (Q_1 + Q_2) is exact; otherwise,
 extrapolation from halves, it is of fourth order.
 """
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.compiled import kernel, part
 
 from .heave import BOIL, DRAFT, FLOW, SPEED, WATER

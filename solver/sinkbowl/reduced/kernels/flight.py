@@ -11,7 +11,7 @@ land, so landing is a smooth function of time for any steps, also for flights sh
 
 import math
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.compiled import part
 
 START, HEIGHT, UP, START_2, HEIGHT_2, UP_2, MASS, DOWN, AHEAD = range(9)

@@ -6,7 +6,7 @@ boil over the hole. `air` has the water in flight.
 
 import math
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.compiled import kernel, part
 
 from .bowl import AREA, BOWL, CROSS, DRAG, HOLE, RADIUS, WAVES

@@ -10,7 +10,7 @@ same head (discharge.py).
 
 import math
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.compiled import kernel
 
 LAW = (

@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from sinkbowl.common.constants import GRAVITY
+from sinkbowl.common import GRAVITY
 from sinkbowl.compiled import kernel, part
 
 from .flight import (

@@ -26,7 +26,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from sinkbowl.bowl.bowl import Bowl
-from sinkbowl.common.frozen import FrozenArrays
+from sinkbowl.common.numerics import FrozenArrays
 from sinkbowl.flow.kernels.polygon import place_plane, rectangle, solid_faces, solid_moments
 
 from .grid import Array, Grid, cell_volumes

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from sinkbowl.common.frozen import FrozenArrays, frozen
+from sinkbowl.common.numerics import FrozenArrays, frozen
 
 Array = NDArray[np.float64]
 

@@ -1,1 +1,0 @@
-"""The grid's lines, and the bowl on it."""
