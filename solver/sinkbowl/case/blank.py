@@ -10,6 +10,7 @@ for more, whose positions the user must draw.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from sinkbowl.bowl.hull import FloatArray
 from sinkbowl.bowl.outline import Sides, read_outline
 from sinkbowl.bowl.shapes import Outlines, cap, cone, cup, drill, profile, two_sided
 from sinkbowl.case.parts import Finish
+from sinkbowl.case.rules import NEEDED
 from sinkbowl.case.schema import BowlTable
 from sinkbowl.common.errors import InputRefused
 
@@ -91,27 +93,15 @@ def blank_of(table: BowlTable, folder: Path) -> Blank:
     table : has the keys of its shape, the others are None (see `rules`)
     folder : of the outline file of a profile
     """
-    match table:
-        case BowlTable(shape="cup", radius=float(r), height=float(h), wall=float(w), base=float(t)):
-            return _flat_based(cup(r, h, w, t), table)
-        case BowlTable(
-            shape="cone",
-            radius=float(r),
-            base_radius=float(b),
-            height=float(h),
-            wall=float(w),
-            base=float(t),
-        ):
-            return _flat_based(cone(r, b, h, w, t), table)
-        case BowlTable(shape="cap", radius=float(r), height=float(h), wall=float(w)):
-            return Blank(cap(r, h, w), table.mass, table.density, None)
-        case BowlTable(shape="profile", profile=str(name)):
-            return _traced(read_outline(folder / name, table.axis, table.unit), table)
-    raise ValueError(f"a key of shape {table.shape} is missing")
+    if table.shape == "profile":
+        return _traced(read_outline(folder / str(table.profile), table.axis, table.unit), table)
+    section = BUILDERS[table.shape](*(getattr(table, key) for key in NEEDED[table.shape]))
+    base_radius = None if table.base is None else float(section.inner[1, 0])
+    return Blank(section, table.mass, table.density, base_radius)
 
 
-def _flat_based(section: Outlines, table: BowlTable) -> Blank:
-    return Blank(section, table.mass, table.density, float(section.inner[1, 0]))
+BUILDERS: dict[str, Callable[..., Outlines]] = {"cup": cup, "cone": cone, "cap": cap}
+"""What makes each shape but a profile, from its required keys in their order."""
 
 
 def _traced(sides: Sides, table: BowlTable) -> Blank:

@@ -33,7 +33,8 @@ NEEDED = {
     "washer": ("inner_diameter", "outer_diameter", "thickness"),
     "band": ("mass", "radius", "width", "density"),
 }
-"""Required keys of each shape of a bowl and of ballast, besides those that all need."""
+"""Required keys of each shape of a bowl and of ballast, besides those that all need; of a bowl in
+the order of the arguments of its function in `bowl/shapes.py`."""
 
 OPTIONAL = {"profile": ("radius", "height", "wall", "axis", "unit"), "washer": ("mass", "density")}
 """Further keys that a shape may have."""
