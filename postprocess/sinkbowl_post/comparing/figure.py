@@ -47,7 +47,6 @@ CLEAR = 0.09  # share of the drawn range of draft that a name above the curves t
 ROW = 0.085  # height of a name, share of the drawn range of draft
 
 SHADES = (0.10, 0.30, 0.18)  # darkness of each band of the strip
-BESIDE = 1.4  # space right of the strip [in]
 GAP = 0.12  # space around a name [in]
 
 
@@ -324,24 +323,15 @@ def draw_strip(axes: Axes, stages: Stages, until: float, end: float, model: Stag
     _write_names(axes, names, [0.0, *(high / end for _, _, high in bands)])
 
 
-def _write_names(axes: Axes, names: list[str], edges: Sequence[float]) -> None:
-    """Each name in its band; names too long for theirs with an arrow, in the last or first band, or
-    right of the last.
-    """
+def _write_names(axes: Axes, names: Sequence[str], edges: Sequence[float]) -> None:
+    """Each name in its band; of one too long for it the last word, if that fits."""
     wide = _inches(axes)
-    rooms = [wide * (b - a) for a, b in pairwise(edges)]
-    fits = [_width_of(name) <= room for name, room in zip(names, rooms, strict=True)]
-    loose = ", ".join(name for name, fit in zip(names, fits, strict=True) if not fit)
-    look = {"color": LINES["flow"].colour}
-    if loose and fits[-1] and _width_of(f"\u2190 {loose}   {names[-1]}") <= rooms[-1]:
-        names[-1] = f"\u2190 {loose}   {names[-1]}"
-    elif loose and _width_of(f"{names[0]}   {loose} \u2192") <= rooms[0]:
-        write_inside(axes, edges[1] - 0.06 / wide, 0.46, f"{loose} \u2192", ha="right", **look)
-    elif loose and _width_of(f"\u2190 {loose}") <= wide * (1.0 - edges[-1]) + BESIDE:
-        write_inside(axes, edges[-1] + 0.06 / wide, 0.46, f"\u2190 {loose}", **look)
-    for edge, name, fit in zip(edges, names, fits, strict=False):
-        if fit:
-            write_inside(axes, edge + 0.06 / wide, 0.46, name, **look)
+    for name, (low, high) in zip(names, pairwise(edges), strict=True):
+        for words in (name, name.split()[-1]):
+            if _width_of(words) <= wide * (high - low):
+                look = {"color": LINES["flow"].colour}
+                write_inside(axes, low + 0.06 / wide, 0.46, words, **look)
+                break
 
 
 def _inches(axes: Axes) -> float:
