@@ -183,8 +183,7 @@ def amount(value: float, half_width: float | None, total: float, signed: bool = 
     factor, unit = (1e3, "ms") if abs(total) < LONG else (1.0, "s")
     size = half_width if half_width else abs(total)
     decimals = max(0, 1 - math.floor(math.log10(max(size * factor, 1e-3))))
-    text = f"{value * factor:{'+' if signed else ''}.{decimals}f}"
-    return f"{text if float(text) else text[1:]} {unit}" if signed else f"{text} {unit}"
+    return f"{value * factor:{'+z' if signed else ''}.{decimals}f} {unit}"
 
 
 def _phrase(name: str, found: Mapping[str, float]) -> str:

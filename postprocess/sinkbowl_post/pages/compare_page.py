@@ -31,7 +31,7 @@ def _runs_table(runs: Sequence[Run]) -> TextTable:
             (*_cells(run, models, longest), *(_measured(run, longest) if measured else ()))
             for run in runs
         ],
-        f"{len(runs)} runs, and sinking times over the flow solver's",
+        f"{len(runs)} runs, and the models' sinking times over the best",
         [heading.replace("-", "-\n") for heading in headings],
         "\n".join(words for words in text if words),
     )

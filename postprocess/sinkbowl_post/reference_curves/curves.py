@@ -155,7 +155,7 @@ def curves_table(points: Sequence[RunPoint]) -> TextTable:
             millimetres(point.hole, 3),
             f"{point.hole_ratio:.3f}",
             seconds_with(point.time, point.interval.half),
-            *("" if d is None else percent(d, "+.1f") for d in map(point.deviation, names)),
+            *("" if d is None else percent(d, "+z.1f") for d in map(point.deviation, names)),
         )
         for point in points
     ]

@@ -270,4 +270,4 @@ def _time(time: float | None) -> str:
 
 
 def _percent(share: float | None) -> str:
-    return "" if share is None else percent(share, "+.1f")
+    return "" if share is None else percent(share, "+z.1f")
