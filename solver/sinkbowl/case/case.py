@@ -188,15 +188,11 @@ def load_case(path: str | Path | Case) -> Case:
 def parse_case(text: str, folder: Path, name: str) -> Case:
     """Check the text of a case file.
 
-    Parameters
-    ----------
     text : TOML
     folder : of the outline file of a profile
     name : of the file in messages; title of a case without one
 
-    Raises
-    ------
-    CaseError : as `load_case`
+    Raises CaseError as `load_case`.
     """
     table, raw = read_tables(text, name)
     with placed(raw, name, "bowl", "bowl.shape"):

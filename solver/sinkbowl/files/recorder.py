@@ -67,17 +67,13 @@ class Recorder:
     ) -> Self:
         """Start a result with status "running"; it appears at the first :meth:`publish`.
 
-        Parameters
-        ----------
         path : file to write; its folder must exist
         case : the case, whose text is stored verbatim
         overwrite : replace an existing file (at the first publish, not before)
         notes : for readers, on how the case was computed
 
-        Raises
-        ------
-        ResultError : the file exists and must not be replaced, another run writes it, or it is not
-            writable
+        Raises ResultError if the file exists and must not be replaced, another run writes it, or it
+        is not writable.
         """
         path = Path(path)
         check_target(path, overwrite)
@@ -92,15 +88,11 @@ class Recorder:
         Every number is read safely and written again, so that the file is as if this run had
         written all of it.
 
-        Parameters
-        ----------
         before : the interrupted result, of the same case and grid
         parts : targets of the checkpoint
 
-        Raises
-        ------
-        ResultError : the checkpoint is missing, damaged, or has another shape or time than the
-            history; the recorder is then closed and the file unchanged
+        Raises ResultError if the checkpoint is missing, damaged, or has another shape or time than
+        the history; the recorder is then closed and the file unchanged.
         """
         try:
             with Opened(before.path) as file:
@@ -274,8 +266,6 @@ class Recorder:
     ) -> None:
         """Write the end of the run and close the file.
 
-        Parameters
-        ----------
         status : "finished", "stopped" or "failed"
         sinking_time : time until the rim passed under [s], None if it did not
         message : why the run ended

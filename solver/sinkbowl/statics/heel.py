@@ -70,18 +70,14 @@ class _Floating(NamedTuple):
 
 
 def resting_heel(case: Case, inner_level: float, moment: float = 0.0) -> float | None:
-    """Equilibrium heel [rad] after a small disturbance, 0 upright.
+    """Equilibrium heel [rad] after a small disturbance, 0 upright; None if the bowl tips.
 
-    Parameters
-    ----------
+    It then heels until its rim dips.
+
     case : the bowl
     inner_level : height of the inner level above the inner base when upright [m]
     moment : heeling moment when upright [N m], >= 0; it falls with the cosine of the heel, as
         that of a force in the bowl's frame does that stays upright
-
-    Returns
-    -------
-    The heel, or None if the bowl tips: it heels until its rim dips.
     """
     righted = righted_between(case, inner_level, moment)
     if righted is None or (righted[0] == 0.0 and moment == 0.0):

@@ -15,7 +15,7 @@ Bodies of air of a few cells stay at atmospheric pressure, as all do with `air =
 volume is inaccurate, and real air of that size forms bubbles, which are not axisymmetric.
 """
 
-from dataclasses import InitVar, dataclass, field
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,25 +78,18 @@ class ClosedAir:
         terms.source[:n] += compliance * q
 
 
-@dataclass(frozen=True)
 class Pockets:
     """Finds and follows the closed-off air of one run.
 
     kept: whether air keeps its amount, otherwise it is only measured; exponent: of the gas law.
     """
 
-    grid_shape: InitVar[tuple[int, int]]
-    kept: bool = True
-    exponent: float = ADIABATIC
-    label: NDArray[np.int16] = field(init=False)
-    queue: NDArray[np.int64] = field(init=False)
-    water_before: Array = field(init=False)
-    size: NDArray[np.int64] = field(default_factory=lambda: np.zeros(MOST_POCKETS, dtype=np.int64))
-
-    def __post_init__(self, grid_shape: tuple[int, int]) -> None:
-        object.__setattr__(self, "label", np.zeros(grid_shape, dtype=np.int16))
-        object.__setattr__(self, "queue", np.zeros(self.label.size, dtype=np.int64))
-        object.__setattr__(self, "water_before", np.zeros(grid_shape))
+    def __init__(
+        self, shape: tuple[int, int], kept: bool = True, exponent: float = ADIABATIC
+    ) -> None:
+        self.kept, self.exponent = kept, exponent
+        self.label, self.queue = np.zeros(shape, np.int16), np.zeros(shape[0] * shape[1], np.int64)
+        self.water_before, self.size = np.zeros(shape), np.zeros(MOST_POCKETS, np.int64)
 
     def follow(self, state: FlowState, mesh: Mesh) -> ClosedAir:
         """Find the pockets of a state and the air in each, and store them in the state.
