@@ -26,12 +26,15 @@ COARSEST = 4  # coarsening stops when either direction has at most this many cel
 class PressureSolver:
     """Multigrid stack with its scratch space; `shape` is that of the finest grid.
 
-    The caller fills the views `right`, `above` and `fixed` of the couplings and the terms of the
-    pockets of closed-off air.
+    The caller fills the terms of the pockets of closed-off air and the views right, above and fixed
+    (nr, nz) of the couplings: of each cell to the next along r, along z, and to p = 0.
     """
 
     stack: Stack
     couplings: Couplings
+    right: Array
+    above: Array
+    fixed: Array
     pockets: PocketTerms
     vectors: Array
     guess: Array
@@ -40,25 +43,6 @@ class PressureSolver:
     shape: tuple[int, int]
     tolerance: float = TOLERANCE
     most: int = 200
-
-    @property
-    def right(self) -> Array:
-        """Coupling of each cell to the next along r (nr, nz)."""
-        return self._finest(self.couplings.right)
-
-    @property
-    def above(self) -> Array:
-        """Coupling of each cell to the next along z (nr, nz)."""
-        return self._finest(self.couplings.above)
-
-    @property
-    def fixed(self) -> Array:
-        """Coupling of each cell to p = 0 (nr, nz)."""
-        return self._finest(self.couplings.fixed)
-
-    def _finest(self, flat: Array) -> Array:
-        first = int(self.stack.start[0])
-        return flat[first : first + self.shape[0] * self.shape[1]].reshape(self.shape)
 
     def solve(
         self, source: Array, heave: Array, sigma: float, pressure: Array, used: int
@@ -110,9 +94,14 @@ def pressure_solver(
         tops=np.zeros(sum(a for a, _ in shapes), dtype=np.int64),
         **{name: np.zeros(total, dtype=precision) for name in Stack._fields[6:]},
     )
+    couplings = Couplings(*(np.zeros(finest) for _ in Couplings._fields))
+    right, above, fixed = (x[margin : margin + sizes[0]].reshape(shape) for x in couplings[:3])
     return PressureSolver(
         stack=levels,
-        couplings=Couplings(*(np.zeros(finest) for _ in Couplings._fields)),
+        couplings=couplings,
+        right=right,
+        above=above,
+        fixed=fixed,
         pockets=PocketTerms(
             cell=np.zeros(2 * sizes[0], dtype=np.int32),
             owner=np.zeros(2 * sizes[0], dtype=np.int32),
