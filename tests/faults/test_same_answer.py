@@ -83,7 +83,7 @@ def test_a_changed_kernel_is_compiled_anew(tmp_path, cache):
     assert square.tolist() == [[0, 0], [1, 0], [1, 1], [0, 1]]
     assert hits == 0
     assert copy.use()[2] == 2
-    copy.change("polygon.py", "out[0, 0] = r0", "out[0, 0] = 2.0 * r1")
+    copy.change("polygon.py", "out[0, 1] = r0, z0", "out[0, 1] = 2.0 * r1, z0")
     changed, same_height, hits = copy.use()
     assert changed.tolist() == [[2, 0], [1, 0], [1, 1], [0, 1]]
     assert (same_height, hits) == (height, 0)
