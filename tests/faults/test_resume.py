@@ -90,7 +90,7 @@ def spoil(sim: Simulation) -> None:
     The fluxes through axis and tub wall are nothing, always: those two rows are no working space.
     """
     ops = sim.ops
-    working = {field.name: getattr(ops.scratch, field.name) for field in fields(ops.scratch)}
+    working = dict(vars(ops.scratch))
     working["flux_r"] = working["flux_r"][1:-1]
     stack = ops.solver.stack
     names = ("x", "b", "t", "diagonal", "pivot_z", "lower_z", "factor_z", "pivot_r", "factor_r")
