@@ -9,10 +9,12 @@ import pytest
 from scipy import stats
 
 from coarse_cups import STEEL, case_of
+from cups import cup, ring_text
 from sinkbowl.common.errors import ResultError
 from sinkbowl.common.shown import seconds_with
 from sinkbowl.common.sinking import STALL_HALF
 from sinkbowl.files.result import read_result
+from sinkbowl.reduced import MODELS
 from sinkbowl.running.convergence import convergence, observed_order
 from sinkbowl.scatter.interval import (
     REPEAT_RUNS,
@@ -114,6 +116,21 @@ def test_three_dimensions_shift_the_time_of_a_narrow_hole_and_closed_air_widens(
     assert closed.time == 2.127
     assert closed.best.parts["discharge coefficient"] == 0.03
     assert "axisymmetry" not in closed.best.parts
+
+
+def test_ballast_inside_takes_the_place_of_water_that_a_run_needs_besides():
+    """Source: volume of a segment of a sphere, pi h^2 (3 R - h) / 3 (from memory); Archimedes."""
+    ring = ring_text(150, 25, 14.8, "11300 kg/m^3")
+    dish = cup(9, shape="cap", radius=60, height=38, wall=4, mass=30, more=ring)
+    r = (60.0**2 + 38.0**2) / (2.0 * 38.0)
+    taken = math.pi * 38.0**2 * (3.0 * r - 38.0) / 3.0 * 1e-9 - 0.18 / dish.water.density
+    share = 0.150 / 11300.0 / taken
+    told = of_runs(dish, [3.11], law=0.03)
+    assert told.time == pytest.approx(3.11 / (1.0 + share), rel=2e-3)
+    assert told.low < MODELS["heave"](dish).sinking_time < told.high
+    assert "ballast inside" in told.words
+    outside = of_runs(cup(9, shape="cap", radius=60, height=38, wall=4, mass=180), [3.11], law=0.03)
+    assert outside.time == 3.11
 
 
 def test_a_bowl_that_nearly_stalls_says_so_and_is_widened():
