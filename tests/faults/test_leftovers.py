@@ -29,7 +29,7 @@ if sys.argv[1] == "whole":
     Path.replace = die                      # all is written, nothing is in its place
 elif sys.argv[1] == "frame":
     import sinkbowl_post.filming.film as encoders
-    encoders._hold = die                    # all frames are drawn, the encoder waits for more
+    encoders._finish = die                    # all frames are drawn, the encoder waits for more
 elif sys.argv[1] == "figure":
     import sinkbowl_post.reporting.html_page as page
     page.data_url = die

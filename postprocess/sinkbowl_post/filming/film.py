@@ -5,7 +5,7 @@ block has ended without an error.
 """
 
 import subprocess
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Generator, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, suppress
 from inspect import GEN_CREATED, getgeneratorstate
 from pathlib import Path
@@ -67,12 +67,20 @@ def mp4(path: Path, frames: int) -> Iterator[Add]:
 
     try:
         yield add
+        _finish(pipe, process)
     finally:
         pipe.close()
         # imageio_ffmpeg does not close the pipe to an encoder that has ended (disk full).
         if process is not None and process.stdin is not None:
             with suppress(OSError):
                 process.stdin.close()
+
+
+def _finish(pipe: Generator[None, Pixels], process: subprocess.Popen[bytes] | None) -> None:
+    """End the encoder; OSError if it could not write its file."""
+    pipe.close()
+    if process is not None and process.returncode:
+        raise OSError(f"the encoder ended with status {process.returncode}")
 
 
 @contextmanager
