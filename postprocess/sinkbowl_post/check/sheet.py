@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from sinkbowl.bowl.ballast import Piece, Ring
 from sinkbowl.case.case import Case
-from sinkbowl.common.sinking import SENSITIVE
+from sinkbowl.common.sinking import SENSITIVE, Best
 from sinkbowl.corrected.model import best_time
 from sinkbowl.design.budget.budget import Budget, trial_words
 from sinkbowl.design.budget.uncertainty import error_budget
@@ -74,12 +74,12 @@ class Sheet:
 def trial_sheet(case: Case) -> Sheet:
     """Fill in a sheet; errors as of `check` and `error_budget`."""
     answer = check(case)
-    budget = error_budget(case)
+    budget, best = error_budget(case), best_time(meniscus_aside(case))
     return Sheet(
         title=case.title,
         settings=tuple(_settings(case)),
-        expected=tuple(_expected(case, answer, budget)),
-        remarks=tuple(_remarks(case, answer, budget)),
+        expected=tuple(_expected(case, answer, budget, best)),
+        remarks=tuple(_remarks(case, answer, budget, best)),
     )
 
 
@@ -130,7 +130,9 @@ def _start(case: Case) -> str:
     return "set it down gently with the hole dry, and release it"
 
 
-def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str, str]]:
+def _expected(
+    case: Case, answer: CheckResult, budget: Budget, best: Best | None
+) -> list[tuple[str, str]]:
     opened = answer.verdict == "sinks" and answer.gate.plugged
     rows = [("verdict", OPENED if opened else VERDICTS[answer.verdict])]
     if answer.tips_when_set_down:
@@ -141,7 +143,6 @@ def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str
     if answer.final_draft is not None:
         rows.append(("draft at rest", _mm(answer.final_draft)))
     if budget.time is not None:
-        best = best_time(meniscus_aside(case))
         kept = CONDITIONS.get(answer.verdict, "")
         rows.append(("time until the rim is under", f"{best or seconds(budget.time)}{kept}"))
         if budget.trial is not None:
@@ -149,11 +150,10 @@ def _expected(case: Case, answer: CheckResult, budget: Budget) -> list[tuple[str
     return rows
 
 
-def _remarks(case: Case, answer: CheckResult, budget: Budget) -> list[str]:
+def _remarks(case: Case, answer: CheckResult, budget: Budget, best: Best | None) -> list[str]:
     remarks = []
     if case.hole.diameter > FINGER and case.start.kind == "set down":
         remarks.append(TOO_WIDE)
-    best = best_time(meniscus_aside(case))
     if best is not None and best.sensitive:
         remarks.append(SENSITIVE)
     if budget.time is not None and case.uncertainty.timing > COARSE * budget.time:

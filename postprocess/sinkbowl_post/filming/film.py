@@ -7,7 +7,6 @@ block has ended without an error.
 import subprocess
 from collections.abc import Callable, Collection, Generator, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, suppress
-from inspect import GEN_CREATED, getgeneratorstate
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -60,7 +59,7 @@ def mp4(path: Path, frames: int) -> Iterator[Add]:
 
     def add(pixels: Pixels) -> None:
         nonlocal process
-        if getgeneratorstate(pipe) == GEN_CREATED:
+        if process is None:
             pipe.send(None)  # starts the encoder
             process = pipe.gi_frame.f_locals.get("p")
         pipe.send(pixels)

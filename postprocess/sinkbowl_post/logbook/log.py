@@ -11,6 +11,7 @@ from typing import Any
 from sinkbowl.case.case import Case, load_case
 from sinkbowl.case.schema import LENGTH, MASS
 from sinkbowl.common.errors import CaseError
+from sinkbowl.common.shown import capital
 from sinkbowl.common.units import number_of
 from sinkbowl_post.logbook.book import append_row
 from sinkbowl_post.measured.mean_time import ALPHA, FEWEST, Grubbs, MeanTime, grubbs, mean_time
@@ -75,7 +76,7 @@ class Logged:
         return "\n".join([*self._mean_text(), *self._test_text()])
 
     def _mean_text(self) -> list[str]:
-        which = f"{self.trial.place.capitalize()}; {len(self.times)} timed"
+        which = f"{capital(self.trial.place)}; {len(self.times)} timed"
         which += f", {counted_words(self.failed)}" if self.failed else ""
         lines = [f"{which} with this hole and mass, {self.rows} in the logbook."]
         if self.timed is not None:

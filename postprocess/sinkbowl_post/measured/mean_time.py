@@ -45,7 +45,7 @@ from sinkbowl.case.parts import DEFAULT_TIMING
 from sinkbowl.common import LEVEL
 from sinkbowl.common.errors import CaseError
 from sinkbowl.common.numerics import student
-from sinkbowl.common.shown import seconds, seconds_with
+from sinkbowl.common.shown import capital, seconds, seconds_with
 from sinkbowl.design.budget.uncertainty import FILMED, timing_uncertainty
 from sinkbowl.design.budget.variation import meniscus_aside
 from sinkbowl.reduced import heave
@@ -130,8 +130,8 @@ class MeanTime:
         if found is None:
             return ""
         k, why = found
-        time, place = seconds(self.times[k]), self.trials[k].place
-        return f"{place[0].upper()}{place[1:]}, {time}, is suspect: {why}."
+        time, place = seconds(self.times[k]), capital(self.trials[k].place)
+        return f"{place}, {time}, is suspect: {why}."
 
     def as_dict(self) -> dict[str, Any]:
         """The figures as plain numbers, units in the keys."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
-from sinkbowl.common.shown import TextTable
+from sinkbowl.common.shown import TextTable, capital
 from sinkbowl.reduced.attribution.attribute import Reasons
 from sinkbowl.scatter.interval import interval_words, longest_of
 from sinkbowl_post.comparing.compare import Comparison
@@ -81,7 +81,7 @@ def reasons_words(comparison: Comparison) -> list[str]:
         for name, one in comparison.reasons.items()
         if one is not None
     ]
-    return [line[0].upper() + line[1:] for line in lines] + cautions(comparison.reasons, half)
+    return [capital(line) for line in lines] + cautions(comparison.reasons, half)
 
 
 def reasons_rows(known: Mapping[str, Reasons], half: float | None) -> list[list[str]]:

@@ -84,6 +84,11 @@ def percent(share: float, form: str = ".3g") -> str:
     return f"{100.0 * share:{form}} %"
 
 
+def capital(text: str) -> str:
+    """A text that begins a sentence: only its first letter becomes a capital."""
+    return text[:1].upper() + text[1:]
+
+
 def plural(count: int, word: str) -> str:
     """A number of things: '1 trial', '3 trials'."""
     return f"{count} {word}" if count == 1 else f"{count} {word}s"

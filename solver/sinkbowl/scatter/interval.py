@@ -33,7 +33,7 @@ from sinkbowl.common.numerics import frozen, student
 from sinkbowl.common.shown import listed, seconds, seconds_with
 from sinkbowl.common.sinking import SENSITIVE, STALL_HALF, Best, widened
 from sinkbowl.common.text_file import shipped_table
-from sinkbowl.statics.hydrostatics import displaced_volume
+from sinkbowl.statics.hydrostatics import water_taken_in
 
 REPEAT_RUNS, NOT_COMPUTED = "repeat_runs.csv", "not_computed.csv"
 
@@ -182,16 +182,13 @@ class TimeInterval:
         of = "One run" if self.members == 1 else f"Mean of {self.members} runs"
         phrase = f"{of}; \u00b1 at 95 %: {self.best.made_of}."
         if abs(self.shift) >= NOTEWORTHY:
+            changes = [words for cause, words in CHANGES.items() if cause in self.other]
             phrase += (
                 f" {'Its time' if self.members == 1 else 'The mean'}, "
                 f"{seconds(self.mean, self.time)}, is changed by {100 * self.shift:+.1f} % for "
-                f"{listed(self._changes)}."
+                f"{listed(changes)}."
             )
         return phrase + (f" {SENSITIVE}" if self.sensitive else "")
-
-    @property
-    def _changes(self) -> list[str]:
-        return [phrase for cause, phrase in CHANGES.items() if cause in self.other]
 
     @property
     def other_text(self) -> str:
@@ -284,7 +281,7 @@ def of_runs(
 
 def _place_of_ballast(case: Case) -> float:
     """Volume of ballast inside over the water that the bowl takes in until its rim is under [1]."""
-    taken = displaced_volume(case, case.bowl.rim_height) - case.total_mass / case.water.density
+    taken = water_taken_in(case)
     return case.inner_ballast.volume / taken if taken > 0.0 else 0.0
 
 

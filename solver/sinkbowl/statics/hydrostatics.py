@@ -51,6 +51,11 @@ def displaced_volume(case: Case, draft: float) -> float:
     return float(case.bowl.outer_volume(draft)) + case.outer_ballast.volume_below(draft)
 
 
+def water_taken_in(case: Case) -> float:
+    """Water in a bowl that floats with its rim at the surface [m^3]."""
+    return displaced_volume(case, case.bowl.rim_height) - case.total_mass / case.water.density
+
+
 def immersion_work(case: Case, first: float, last: float) -> float:
     """Work [J] to push the dry bowl, hole plugged, from one draft [m] down to another.
 

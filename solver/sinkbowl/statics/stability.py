@@ -40,6 +40,7 @@ from sinkbowl.statics.hydrostatics import (
     dry_draft,
     final_draft,
     water_inside,
+    water_taken_in,
 )
 
 SAMPLES = 101  # inner levels of the curve, and of each pass of the search for its minimum
@@ -244,8 +245,7 @@ def _tried(height: FloatArray) -> NDArray[np.intp]:
 def _last_level(case: Case) -> float:
     """Inner level at rest, or when its rim goes under [m]."""
     edge, rim = case.bowl.inner_edge_height, case.bowl.rim_height
-    room = displaced_volume(case, rim) - case.total_mass / case.water.density
-    rest = final_draft(case)
+    room, rest = water_taken_in(case), final_draft(case)
     if rest is not None:
         last = min(rest, rim)
         if water_inside(case, last) <= room:
